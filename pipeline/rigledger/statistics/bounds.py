@@ -1,0 +1,227 @@
+"""What a sample of re-tested cells says about the cells that were not re-tested."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import stats
+
+from rigledger.statistics.checks import probability
+from rigledger.statistics.errors import OutOfRangeError, TooFewValuesError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from rigledger.statistics.checks import FloatArray
+
+
+@dataclass(frozen=True)
+class Stratum:
+    """Cells of one kind, some of them drawn at random and re-tested.
+
+    Attributes:
+        cells: how many there are, N.
+        tested: how many were drawn at random and re-tested, n.
+        moved: how many of those were seen to move, m.
+        detection: chance that a tested cell that moved is seen to have moved, above 0 to 1.
+    """
+
+    cells: int
+    tested: int
+    moved: int
+    detection: float = 1.0
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.tested <= self.cells:
+            raise OutOfRangeError("tested", self.tested, f"0 to {self.cells}, the cells there are")
+        if not 0 <= self.moved <= self.tested:
+            raise OutOfRangeError("moved", self.moved, f"0 to {self.tested}, the cells tested")
+        if not 0.0 < self.detection <= 1.0:
+            raise OutOfRangeError("detection", self.detection, "above 0 and at most 1")
+
+
+@dataclass(frozen=True)
+class MovedBound:
+    """An upper bound on moved cells, at one-sided confidence ``level``.
+
+    Attributes:
+        cells: how many there are.
+        tested: how many were re-tested.
+        moved: how many were seen to move.
+        at_most: the most that may have moved, tested ones included.
+        untested_at_most: the most, beyond those seen, that may have moved unseen.
+        level: the confidence.
+    """
+
+    cells: int
+    tested: int
+    moved: int
+    at_most: int
+    untested_at_most: int
+    level: float
+
+
+def moved_bound(strata: Sequence[Stratum], *, level: float = 0.95) -> MovedBound:
+    """Returns the exact upper bound on how many cells moved, over all strata together.
+
+    The largest total for which seeing so few is still believable: P(seen <= m) > 1 - level,
+    with seen a hypergeometric count, thinned by the chance of detection (Buonaccorsi JP
+    (1987), Am Stat 41(3):215-218, for one stratum). With several strata the total is placed
+    in the way that hides it best, so the bound holds wherever the moved cells are. False
+    alarms among ``moved`` make the bound larger, never smaller.
+
+    Args:
+        strata: at least one.
+        level: one-sided confidence.
+
+    Raises:
+        TooFewValuesError: no stratum.
+        OutOfRangeError: ``level`` is not between 0 and 1.
+    """
+    if not strata:
+        raise TooFewValuesError("strata", 0, 1)
+    alpha = 1 - probability(level, "level")
+    moved = sum(stratum.moved for stratum in strata)
+    at_most = _largest_believable([_seen_law(part, moved) for part in strata], alpha)
+    cells, tested = sum(part.cells for part in strata), sum(part.tested for part in strata)
+    return MovedBound(cells, tested, moved, at_most, at_most - moved, level)
+
+
+def marked_interval(found: int, tested: int, cells: int, *, level: float = 0.95) -> tuple[int, int]:
+    """Returns two-sided exact limits for the number of marked items in a finite population.
+
+    Buonaccorsi JP (1987), Am Stat 41(3):215-218: from the smallest M with P(X >= m) above
+    (1 - level) / 2 to the largest M with P(X <= m) above it.
+
+    Args:
+        found: marked items in the sample.
+        tested: sample size.
+        cells: population size.
+        level: confidence.
+
+    Raises:
+        OutOfRangeError: the counts contradict each other, or ``level`` is out of range.
+    """
+    Stratum(cells, tested, found)
+    tail = (1 - probability(level, "level")) / 2
+    marked = np.arange(cells + 1)
+    not_fewer = stats.hypergeom.sf(found - 1, cells, marked, tested)
+    not_more = stats.hypergeom.cdf(found, cells, marked, tested)
+    return int(marked[not_fewer > tail].min()), int(marked[not_more > tail].max())
+
+
+def clopper_pearson(successes: int, trials: int, *, level: float = 0.95) -> tuple[float, float]:
+    """Returns the exact two-sided interval of a binomial proportion.
+
+    Clopper CJ, Pearson ES (1934), Biometrika 26(4):404-413, by way of the beta law.
+
+    Args:
+        successes: 0 to ``trials``.
+        trials: at least 1.
+        level: confidence; each tail has half of the rest.
+
+    Raises:
+        TooFewValuesError, OutOfRangeError: as they say.
+    """
+    if trials < 1:
+        raise TooFewValuesError("trials", trials, 1)
+    if not 0 <= successes <= trials:
+        raise OutOfRangeError("successes", successes, f"0 to {trials}")
+    tail = (1 - probability(level, "level")) / 2
+    failures = trials - successes
+    lower = float(stats.beta.ppf(tail, successes, failures + 1)) if successes else 0.0
+    upper = float(stats.beta.isf(tail, successes + 1, failures)) if failures else 1.0
+    return lower, upper
+
+
+def no_event_upper(trials: int, *, level: float = 0.95) -> float:
+    """Returns the exact upper limit of a rate when none of ``trials`` showed the event.
+
+    Near 3 / trials at 95 %, the rule of three: Hanley JA, Lippman-Hand A (1983), JAMA
+    249(13):1743-1745.
+
+    Raises:
+        TooFewValuesError, OutOfRangeError: as they say.
+    """
+    if trials < 1:
+        raise TooFewValuesError("trials", trials, 1)
+    return float(-np.expm1(np.log1p(-probability(level, "level")) / trials))
+
+
+def trials_without_event(rate: float, *, level: float = 0.95) -> int:
+    """Returns the fewest trials that, all without the event, show its rate to be below ``rate``.
+
+    Raises:
+        OutOfRangeError: ``rate`` or ``level`` is not between 0 and 1.
+    """
+    alpha = 1 - probability(level, "level")
+    return int(np.ceil(np.log(alpha) / np.log1p(-probability(rate, "rate"))))
+
+
+def _seen_law(stratum: Stratum, most: int) -> FloatArray:
+    """P(j seen | M moved) for M = 0 to N and j = 0 to ``most``: shape (N + 1, most + 1)."""
+    return _thinned_law(stratum.cells, stratum.tested, stratum.detection, most)
+
+
+@cache
+def _thinned_law(cells: int, tested: int, detection: float, most: int) -> FloatArray:
+    moved = np.arange(cells + 1)[:, None]
+    caught = np.arange(tested + 1)[None, :]
+    drawn = stats.hypergeom.pmf(caught, cells, moved, tested)
+    seen = stats.binom.pmf(np.arange(most + 1)[None, :], caught.T, detection)
+    return np.asarray(drawn @ seen, dtype=np.float64)
+
+
+def _largest_believable(laws: Sequence[FloatArray], alpha: float) -> int:
+    """Adds one moved cell at a time where it hides best, until hiding is no longer believable."""
+    placed = [0] * len(laws)
+    total = 0
+    while total < sum(law.shape[0] - 1 for law in laws):
+        placed, chance = _hide_one_more(laws, placed)
+        if chance <= alpha:
+            return total
+        total += 1
+    return total
+
+
+def _hide_one_more(laws: Sequence[FloatArray], placed: list[int]) -> tuple[list[int], float]:
+    open_to = [index for index, law in enumerate(laws) if placed[index] < law.shape[0] - 1]
+    options = [_shifted(placed, index, None) for index in open_to]
+    best = max(options, key=lambda option: _chance(laws, option))
+    return _exchange(laws, best)
+
+
+def _exchange(laws: Sequence[FloatArray], placed: list[int]) -> tuple[list[int], float]:
+    """Moves single cells from stratum to stratum while that hides them better."""
+    chance = _chance(laws, placed)
+    while True:
+        pairs = [
+            _shifted(placed, to, away)
+            for to in range(len(laws))
+            for away in range(len(laws))
+            if to != away and placed[away] > 0 and placed[to] < laws[to].shape[0] - 1
+        ]
+        better = max(pairs, key=lambda option: _chance(laws, option), default=placed)
+        improved = _chance(laws, better)
+        if improved <= chance * (1 + 1e-12):
+            return placed, chance
+        placed, chance = better, improved
+
+
+def _shifted(placed: list[int], to: int, away: int | None) -> list[int]:
+    moved = list(placed)
+    moved[to] += 1
+    if away is not None:
+        moved[away] -= 1
+    return moved
+
+
+def _chance(laws: Sequence[FloatArray], placed: list[int]) -> float:
+    """P(seen in all strata together <= most)."""
+    together = laws[0][placed[0]]
+    for law, count in zip(laws[1:], placed[1:], strict=True):
+        together = np.convolve(together, law[count])[: together.size]
+    return float(together.sum())

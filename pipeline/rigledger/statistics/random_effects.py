@@ -1,0 +1,274 @@
+"""Random effects over contributors: how far the same change varies from one to the next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar, Literal, assert_never
+
+import numpy as np
+from scipy import optimize, stats
+
+from rigledger.statistics.checks import finite, one_dimensional, positive, probability, same_shape
+from rigledger.statistics.errors import StatisticsError
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from rigledger.statistics.checks import FloatArray
+
+Estimator = Literal["equal_effects", "DL", "PM", "REML", "ML"]
+PredictionKind = Literal["normal", "t_k_minus_1", "t_k_minus_2"]
+
+
+class NoConvergenceError(StatisticsError):
+    """An iterative estimator did not settle."""
+
+    code: ClassVar[str] = "no_convergence"
+
+
+@dataclass(frozen=True)
+class Heterogeneity:
+    """Whether the effects differ by more than their own errors: Cochran's Q.
+
+    Attributes:
+        q: weighted sum of squares about the weighted mean.
+        df: its degrees of freedom.
+        p: upper tail of chi-square; far too small when variances rest on few runs.
+    """
+
+    q: float
+    df: int
+    p: float
+
+
+@dataclass(frozen=True)
+class Pooled:
+    """A pooled effect, in the unit of the effects (ln change).
+
+    Attributes:
+        estimator: how tau2 was estimated.
+        hartung_knapp: whether the standard error is Hartung and Knapp's, with t(k - 1).
+        effects: number of effects k.
+        tau2: variance of the true effects between contributors.
+        mean: weighted mean effect.
+        standard_error: of the mean.
+        statistic: mean / standard_error, z or t.
+        p: two-sided.
+        lower: of the interval of the mean.
+        upper: of the interval of the mean.
+        i2_pct: share of the variance that lies between contributors.
+        h2: total over sampling variance.
+        prediction_kind: normal quantile with the standard error of the mean, or Student's t
+            with k - 1 or k - 2 degrees of freedom.
+        prediction: interval for the true effect of one more contributor; None where its
+            kind is not defined (t with k - 2 below three effects).
+    """
+
+    estimator: Estimator
+    hartung_knapp: bool
+    effects: int
+    tau2: float
+    mean: float
+    standard_error: float
+    statistic: float
+    p: float
+    lower: float
+    upper: float
+    i2_pct: float
+    h2: float
+    prediction_kind: PredictionKind
+    prediction: tuple[float, float] | None
+
+
+def heterogeneity(effects: ArrayLike, variances: ArrayLike) -> Heterogeneity:
+    """Returns Cochran's Q (Cochran WG (1954), Biometrics 10(1):101-129).
+
+    Args:
+        effects: shape (k,), k at least 2.
+        variances: their sampling variances, shape (k,).
+
+    Raises:
+        TooFewValuesError, ShapeError, NotFiniteError, OutOfRangeError: as they say.
+    """
+    y, v = _effects(effects, variances)
+    q = _q(y, v, 0.0)
+    return Heterogeneity(q, y.size - 1, float(stats.chi2.sf(q, y.size - 1)))
+
+
+def tau2(effects: ArrayLike, variances: ArrayLike, estimator: Estimator) -> float:
+    """Returns the estimated variance of the true effects, never below zero.
+
+    DL: DerSimonian R, Laird N (1986), Control Clin Trials 7(3):177-188. PM: Paule RC, Mandel J
+    (1982), J Res Natl Bur Stand 87(5):377-385. REML and ML: Fisher scoring as in Viechtbauer W
+    (2005), J Educ Behav Stat 30(3):261-293.
+
+    Args:
+        effects: shape (k,), k at least 2.
+        variances: their sampling variances, shape (k,).
+        estimator: which one.
+
+    Raises:
+        TooFewValuesError, ShapeError, NotFiniteError, OutOfRangeError: as they say.
+        NoConvergenceError: the likelihood's iteration did not settle.
+    """
+    y, v = _effects(effects, variances)
+    match estimator:
+        case "equal_effects":
+            return 0.0
+        case "DL":
+            return max(0.0, (_q(y, v, 0.0) - (y.size - 1)) / _spare_weight(1 / v))
+        case "PM":
+            return _solve_q(y, v, y.size - 1)
+        case "REML" | "ML":
+            return _scoring(y, v, restricted=estimator == "REML")
+        case _:
+            assert_never(estimator)
+
+
+def pool(
+    effects: ArrayLike,
+    variances: ArrayLike,
+    *,
+    estimator: Estimator = "REML",
+    hartung_knapp: bool = True,
+    prediction_kind: PredictionKind = "t_k_minus_1",
+    level: float = 0.95,
+) -> Pooled:
+    """Returns the pooled effect with its interval and the prediction interval.
+
+    Hartung J, Knapp G (2001), Stat Med 20(24):3875-3889 (variance scaled by the weighted mean
+    square, not truncated at 1). Prediction interval: mean -+ q * sqrt(tau2 + se^2), with q as
+    ``prediction_kind`` says; t(k - 2) is Higgins JPT, Thompson SG, Spiegelhalter DJ (2009),
+    J R Stat Soc A 172(1):137-159.
+
+    Args:
+        effects: shape (k,), k at least 2.
+        variances: their sampling variances, shape (k,).
+        estimator: of tau2.
+        hartung_knapp: use the Hartung-Knapp standard error and t(k - 1), else the normal law.
+        prediction_kind: the quantile of the prediction interval.
+        level: coverage of both intervals.
+
+    Raises:
+        TooFewValuesError, ShapeError, NotFiniteError, OutOfRangeError, NoConvergenceError.
+    """
+    probability(level, "level")
+    y, v = _effects(effects, variances)
+    between = tau2(y, v, estimator)
+    mean, error = _mean(y, v, between, hartung_knapp=hartung_knapp)
+    df = y.size - 1 if hartung_knapp else np.inf
+    half = float(stats.t.isf((1 - level) / 2, df)) * error
+    statistic = mean / error if error > 0 else float(np.sign(mean)) * np.inf
+    typical = _typical_variance(v)
+    return Pooled(
+        estimator=estimator,
+        hartung_knapp=hartung_knapp,
+        effects=y.size,
+        tau2=between,
+        mean=mean,
+        standard_error=error,
+        statistic=statistic,
+        p=2 * float(stats.t.sf(abs(statistic), df)),
+        lower=mean - half,
+        upper=mean + half,
+        i2_pct=100 * between / (between + typical),
+        h2=(between + typical) / typical,
+        prediction_kind=prediction_kind,
+        prediction=_prediction(mean, between + error**2, y.size, prediction_kind, level),
+    )
+
+
+def tau2_interval(
+    effects: ArrayLike, variances: ArrayLike, *, level: float = 0.95
+) -> tuple[float, float]:
+    """Returns the Q-profile interval of tau2 (Viechtbauer W (2007), Stat Med 26(1):37-52).
+
+    Args:
+        effects: shape (k,), k at least 2.
+        variances: their sampling variances, shape (k,).
+        level: coverage.
+
+    Raises:
+        TooFewValuesError, ShapeError, NotFiniteError, OutOfRangeError: as they say.
+    """
+    probability(level, "level")
+    y, v = _effects(effects, variances)
+    tail = (1 - level) / 2
+    targets = stats.chi2.isf([tail, 1 - tail], y.size - 1)
+    return _solve_q(y, v, float(targets[0])), _solve_q(y, v, float(targets[1]))
+
+
+def _effects(effects: ArrayLike, variances: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    y = one_dimensional(finite(effects, "effects", at_least=2), "effects")
+    v = positive(variances, "variances")
+    same_shape([y, v], "variances")
+    return y, v
+
+
+def _q(y: FloatArray, v: FloatArray, between: float) -> float:
+    weights = 1 / (v + between)
+    return float((weights * (y - np.average(y, weights=weights)) ** 2).sum())
+
+
+def _spare_weight(weights: FloatArray) -> float:
+    return float(weights.sum() - (weights**2).sum() / weights.sum())
+
+
+def _typical_variance(v: FloatArray) -> float:
+    """The 'typical' sampling variance of Higgins and Thompson (2002), Stat Med 21:1539-1558."""
+    return (v.size - 1) / _spare_weight(1 / v)
+
+
+def _solve_q(y: FloatArray, v: FloatArray, target: float) -> float:
+    """The tau2 at which the generalised Q, which falls with tau2, meets the target; 0 if below."""
+    if _q(y, v, 0.0) <= target:
+        return 0.0
+    upper = float(v.max() + np.ptp(y) ** 2)
+    while _q(y, v, upper) > target:
+        upper *= 4
+    # xtol is absolute: tie it to the scale of the data, or small changes lose their digits.
+    root = optimize.brentq(lambda t: _q(y, v, t) - target, 0.0, upper, xtol=1e-14 * upper)
+    return float(root)
+
+
+def _scoring(y: FloatArray, v: FloatArray, *, restricted: bool) -> float:
+    between = tau2(y, v, "DL") or float(y.var())
+    for _ in range(1000):
+        step = _score_step(y, v, between, restricted=restricted)
+        # Halve a step that would leave the range; a zero estimate is reached in the limit.
+        moved = max(between + step, 0.0)
+        if abs(moved - between) <= 1e-14 * (between + float(v.mean())):
+            return moved
+        between = moved
+    raise NoConvergenceError("tau2: Fisher scoring did not settle in 1000 steps; use PM or DL")
+
+
+def _score_step(y: FloatArray, v: FloatArray, between: float, *, restricted: bool) -> float:
+    w = 1 / (v + between)
+    squares = float((w**2 * (y - np.average(y, weights=w)) ** 2).sum())
+    if not restricted:
+        return (squares - float(w.sum())) / float((w**2).sum())
+    total, second, third = (float((w**power).sum()) for power in (1, 2, 3))
+    trace = total - second / total
+    information = second - 2 * third / total + (second / total) ** 2
+    return (squares - trace) / information
+
+
+def _mean(
+    y: FloatArray, v: FloatArray, between: float, *, hartung_knapp: bool
+) -> tuple[float, float]:
+    w = 1 / (v + between)
+    variance = 1 / float(w.sum())
+    if hartung_knapp:
+        variance *= _q(y, v, between) / (y.size - 1)
+    return float(np.average(y, weights=w)), variance**0.5
+
+
+def _prediction(
+    mean: float, variance: float, k: int, kind: PredictionKind, level: float
+) -> tuple[float, float] | None:
+    df = {"normal": np.inf, "t_k_minus_1": k - 1, "t_k_minus_2": k - 2}[kind]
+    if df < 1:
+        return None
+    half = float(stats.t.isf((1 - level) / 2, df)) * variance**0.5
+    return mean - half, mean + half
