@@ -1,3 +1,3 @@
-"""rigledger: a reproducible-results data package for frame-rate measurements, with its validation pipeline."""
+"""A reproducible-results data package for frame-rate measurements, with its pipeline."""
 
 __version__ = "0.1.0"

@@ -1,4 +1,4 @@
-"""Errors: one base class with a stable code and typed location fields, and the helper that offers near names."""
+"""Errors: a base class with a stable code and a typed place, and an offer of near names."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def near_names(name: str, legal: Iterable[str], most: int = 3) -> str:
         most: How many to offer at most.
 
     Returns:
-        ``"did you mean 'a' or 'b'?"``; without a near one the legal names; an empty string where there are none.
+        ``"did you mean 'a' or 'b'?"``; without a near one the legal names; empty without any.
     """
     names = sorted(set(legal))
     lowered = {item.lower(): item for item in names}

@@ -7,11 +7,11 @@ import os
 import shutil
 import uuid
 from contextlib import contextmanager
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
 _CHUNK = 1 << 20
 
@@ -51,7 +51,7 @@ def sync_file(path: Path) -> None:
 
 
 def sync_folder(folder: Path) -> None:
-    """Ask the system to put a folder's entries on the disk; systems that can't open folders keep order anyway."""
+    """Ask the system to put a folder's entries on the disk, where it lets folders be opened."""
     if os.name == "nt":
         return
     handle = os.open(folder, os.O_RDONLY)

@@ -22,15 +22,17 @@ from rigledger.contract.model import (
 from rigledger.errors import ContractError, near_names
 
 _FIELD_KEYS = {
-    "name", "title", "description", "type", "unit", "unitFrom", "vocabulary", "example", "constraints",
+    "name", "title", "description", "type", "unit", "unitFrom", "vocabulary", "example",
+    "constraints",
 }  # fmt: skip
 _CONSTRAINT_KEYS = {"required", "minimum", "maximum", "pattern", "maxLength"}
 _TABLE_KEYS = {
-    "name", "title", "description", "fields", "primaryKey", "uniqueKeys", "foreignKeys", "metricColumns",
-    "factColumns", "optional",
+    "name", "title", "description", "fields", "primaryKey", "uniqueKeys", "foreignKeys",
+    "metricColumns", "factColumns", "optional",
 }  # fmt: skip
 _RULE_KEYS = {
-    "severity", "title", "why", "next_step", "table", "column", "check", "sql", "needs", "found_by", "passing", "failing",
+    "severity", "title", "why", "next_step", "table", "column", "check", "sql", "needs",
+    "found_by", "passing", "failing",
 }  # fmt: skip
 
 
@@ -45,7 +47,8 @@ def schema_folder() -> Path:
         if (place / "contract.toml").is_file():
             return place
     raise ContractError(
-        "the schema folder is missing", next_step="install rigledger again, or check the sources out whole"
+        "the schema folder is missing",
+        next_step="install rigledger again",
     )
 
 
@@ -69,11 +72,15 @@ def _load(folder: Path) -> Contract:
     vocabularies = _vocabularies(_toml(folder / "vocabularies.toml"))
     units_file = _toml(folder / "units.toml")
     units = {item["unit"]: _unit(item) for item in units_file["unit"]}
-    words = {name: tuple(held.terms) for name, held in vocabularies.items()} | {"unit": tuple(units)}
+    words = {name: tuple(held.terms) for name, held in vocabularies.items()} | {
+        "unit": tuple(units)
+    }
     return Contract(
         version=str(_toml(folder / "contract.toml")["version"]),
         tables=_tables(folder / "tables", words),
-        metrics={name: _metric(name, item) for name, item in _toml(folder / "metrics.toml").items()},
+        metrics={
+            name: _metric(name, item) for name, item in _toml(folder / "metrics.toml").items()
+        },
         rules=_rules(folder),
         vocabularies=vocabularies,
         units=units,
@@ -134,7 +141,11 @@ def _field(item: dict[str, Any], file: str, words: dict[str, tuple[str, ...]]) -
     vocabulary = item.get("vocabulary")
     if vocabulary is not None and vocabulary not in words:
         raise ContractError(
-            "unknown vocabulary", file=file, column=item["name"], value=vocabulary, next_step=near_names(vocabulary, words)
+            "unknown vocabulary",
+            file=file,
+            column=item["name"],
+            value=vocabulary,
+            next_step=near_names(vocabulary, words),
         )
     return Field(
         name=item["name"],
@@ -193,7 +204,9 @@ def _rule(code: str, item: dict[str, Any], folder: Path) -> Rule:
     found_by = "check" if "check" in item else "sql" if text is not None else item.get("found_by")
     if found_by is None:
         raise ContractError(
-            "the rule has no check, no query and no part that finds it", file="rules.toml", column=code,
+            "the rule has no check, no query and no part that finds it",
+            file="rules.toml",
+            column=code,
             next_step=f"add a check, a file rules/{code}.sql, or found_by",
         )
     return Rule(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from rigledger.errors import ContractError, near_names
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 Group = Literal["handed_in", "source", "derived"]
 FieldType = Literal["string", "integer", "number", "boolean", "date", "datetime"]
@@ -19,7 +21,7 @@ class Field:
 
     Attributes:
         unit: Unit of the values, from the closed list; None for text, dates and booleans.
-        unit_from: Where the unit comes from instead, for columns that hold values of several metrics.
+        unit_from: Where the unit comes from instead, for columns with values of several metrics.
         vocabulary: Name of the closed list of words that the column draws from.
         enum: The words of that list, in its order; empty where there is none.
     """
@@ -159,10 +161,10 @@ class Rule:
         next_step: A sentence saying what to do.
         table: Handed-in table that a finding points at.
         column: Column that a finding points at; None for the row.
-        check: SQL expression over one row that is true or null where the row is fine; None for other rules.
-        sql: A whole query that returns the violations; None where ``check`` or code of the gate finds them.
+        check: SQL expression over one row, true or null where the row is fine; else None.
+        sql: A whole query that returns the violations; None where something else finds them.
         needs: Columns (``table.column``) without which the rule can't run.
-        found_by: ``check``, ``sql`` or the name of the part that finds it (``gate``, ``read``, ``types``, ``captures``).
+        found_by: ``check``, ``sql``, or the part that finds it: ``gate``, ``read``, ``types`` ...
     """
 
     code: str
@@ -198,9 +200,7 @@ class Contract:
         """
         if (group, name) not in self.tables:
             legal = [known for held, known in self.tables if held == group]
-            raise ContractError(
-                f"no {group} table {name!r}", next_step=near_names(name, legal)
-            )
+            raise ContractError(f"no {group} table {name!r}", next_step=near_names(name, legal))
         return self.tables[group, name]
 
     def group(self, group: Group) -> tuple[Table, ...]:
