@@ -1,0 +1,38 @@
+"""All checks of the project: lint, types and tests, in an environment of their own.
+
+Usage: python3 ci/test.py [arguments for pytest]
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+
+import environment
+
+# What the tests use of the system, and the command that shows it is there.
+DEBIAN_PACKAGES = {"chromium": "chromium", "npm": "npm"}
+
+
+def main() -> None:
+    """Install what is missing, then run every check; the last one decides the exit code."""
+    missing = [name for name, command in DEBIAN_PACKAGES.items() if shutil.which(command) is None]
+    if missing and not environment.debian_packages(missing):
+        print(f"tests that need {', '.join(missing)} will be skipped", file=sys.stderr)
+    python = environment.ready("test.lock")
+    tools = [
+        ["ruff", "check"],
+        ["ruff", "format", "--check"],
+        ["mypy"],
+    ]
+    codes = [environment.run([python, "-m", *tool]) for tool in tools]
+    workers = str(min(4, os.cpu_count() or 1))
+    codes.append(
+        environment.run([python, "-m", "pytest", "-q", "-n", workers, *sys.argv[1:]])
+    )
+    sys.exit(max(codes))
+
+
+if __name__ == "__main__":
+    main()
