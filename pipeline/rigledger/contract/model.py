@@ -10,7 +10,7 @@ from rigledger.errors import ContractError, near_names
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-Group = Literal["handed_in", "source", "derived"]
+Group = Literal["handed_in", "source", "derived", "study"]
 FieldType = Literal["string", "integer", "number", "boolean", "date", "datetime"]
 Number = int | float
 

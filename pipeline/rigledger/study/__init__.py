@@ -1,0 +1,1 @@
+"""A study on disk: design, admitted sets, decisions, corrections; run sheet and kit."""

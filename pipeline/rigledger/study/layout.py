@@ -1,0 +1,81 @@
+"""Where the parts of a study lie on disk."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rigledger.errors import StudyError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@dataclass(frozen=True)
+class StudyFolder:
+    """A study's folder and the places in it; only ``toml`` has to exist."""
+
+    root: Path
+
+    @property
+    def toml(self) -> Path:
+        """The design."""
+        return self.root / "study.toml"
+
+    @property
+    def sets(self) -> Path:
+        """Folder of the admitted sets, one folder each, as handed in."""
+        return self.root / "sets"
+
+    @property
+    def captures(self) -> Path:
+        """Folder of the captures, one Parquet file each, named by hash."""
+        return self.root / "captures"
+
+    @property
+    def decisions(self) -> Path:
+        """What was decided on each set."""
+        return self.root / "decisions.toml"
+
+    @property
+    def corrections(self) -> Path:
+        """Declared corrections."""
+        return self.root / "corrections.toml"
+
+    @property
+    def claims(self) -> Path:
+        """The review's sentences as checkable claims."""
+        return self.root / "claims.toml"
+
+    @property
+    def releases(self) -> Path:
+        """The register of releases."""
+        return self.root / "releases.toml"
+
+    @property
+    def lock(self) -> Path:
+        """Lock file that one writer at a time holds."""
+        return self.root / ".lock"
+
+    def set_folder(self, set_id: str) -> Path:
+        """Give the folder of an admitted set."""
+        return self.sets / set_id
+
+
+def open_study(root: Path) -> StudyFolder:
+    """Open a study.
+
+    Args:
+        root: Its folder, or its study.toml.
+
+    Raises:
+        StudyError: There is no study.toml.
+    """
+    folder = StudyFolder(root.parent if root.name == "study.toml" else root)
+    if not folder.toml.is_file():
+        raise StudyError(
+            "is no study: it holds no study.toml",
+            file=str(root),
+            next_step="name the folder that holds the study's study.toml",
+        )
+    return folder
