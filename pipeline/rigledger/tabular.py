@@ -1,0 +1,350 @@
+"""Tables of the contract as files: canonical CSV and Parquet out of DuckDB, and our own CSV back in.
+
+One spelling per value, so that the same rows always give the same bytes: UTF-8, comma, `\\n`, blank for null, `true` and
+`false`, whole seconds as ``2026-10-05T09:12:00Z``, numbers as the shortest text that reads back the same (``60.0``, never a
+negative zero). Rows stand in the order of the table's key. Reading back is as strict as writing: a cell is accepted only in
+the spelling that writing it again would give.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+import duckdb
+
+from rigledger.errors import RigledgerError, near_names
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from rigledger.contract.model import Field, FieldType, Table
+
+DUCKDB_TYPES: dict[FieldType, str] = {
+    "string": "VARCHAR",
+    "integer": "BIGINT",
+    "number": "DOUBLE",
+    "boolean": "BOOLEAN",
+    "date": "DATE",
+    "datetime": "TIMESTAMP",
+}
+_DATETIME = "%Y-%m-%dT%H:%M:%SZ"
+_ROWS_PER_GROUP = 122_880
+
+
+class TabularError(RigledgerError, ValueError):
+    """A table can't be written in, or read from, its canonical spelling."""
+
+    code: ClassVar[str] = "tabular"
+
+
+@dataclass(frozen=True, slots=True)
+class Misspelling:
+    """A cell of a published table that no release would spell like this.
+
+    Attributes:
+        row: Record of the file, the header being 1.
+        column: Column.
+        value: The text as it stands.
+        type: Type that the contract gives the column.
+    """
+
+    row: int
+    column: str
+    value: str
+    type: str
+
+
+def quoted(name: str) -> str:
+    """Quote an SQL identifier."""
+    return '"' + name.replace('"', '""') + '"'
+
+
+def literal(text: str) -> str:
+    """Quote an SQL string."""
+    return "'" + text.replace("'", "''") + "'"
+
+
+def column_names(con: duckdb.DuckDBPyConnection, relation: str) -> tuple[str, ...]:
+    """List the columns of a table or view in their order; empty where there is none of that name."""
+    rows = con.execute(
+        "SELECT column_name FROM duckdb_columns() WHERE table_name = ? AND schema_name = 'main' ORDER BY column_index",
+        [relation],
+    ).fetchall()
+    return tuple(str(name) for (name,) in rows)
+
+
+def create_tables(con: duckdb.DuckDBPyConnection, tables: Iterable[Table]) -> None:
+    """Create tables of the contract, empty, with the contract's columns, order and types."""
+    for table in tables:
+        columns = ", ".join(f"{quoted(f.name)} {DUCKDB_TYPES[f.type]}" for f in table.fields)
+        con.execute(f"CREATE OR REPLACE TABLE {quoted(table.name)} ({columns})")
+
+
+def canonical_text(field: Field, expression: str) -> str:
+    """Give the SQL that spells a typed value canonically."""
+    spelling = {
+        "string": f"nullif({expression}, '')",
+        "number": f"CASE WHEN {expression} = 0 THEN '0.0' ELSE CAST({expression} AS VARCHAR) END",
+        "datetime": f"strftime({expression}, {literal(_DATETIME)})",
+    }
+    return spelling.get(field.type, f"CAST({expression} AS VARCHAR)")
+
+
+def value_of_text(field: Field, expression: str) -> str:
+    """Give the SQL that reads a text as the field's type: null where it is none, or is not finite."""
+    if field.type == "string":
+        return expression
+    if field.type == "datetime":
+        return f"try_strptime({expression}, {literal(_DATETIME)})"
+    cast = f"TRY_CAST({expression} AS {DUCKDB_TYPES[field.type]})"
+    if field.type in {"number", "date"}:
+        return f"CASE WHEN isfinite({cast}) THEN {cast} END"
+    return cast
+
+
+def order_by(table: Table) -> str:
+    """Give the sort order of a published table ``t``: its whole key, or every column where it has none."""
+    names = table.primary_key or table.field_names
+    return ", ".join(f"t.{quoted(name)} ASC NULLS LAST" for name in names)
+
+
+def text_select(table: Table, relation: str | None = None) -> str:
+    """Give the SELECT of a typed table as canonical text, every column VARCHAR, in published order."""
+    cells = (canonical_text(field, _typed(field)) for field in table.fields)
+    return _ordered_select(table, cells, relation)
+
+
+def typed_select(table: Table, relation: str | None = None) -> str:
+    """Give the SELECT of a typed table with the contract's types, in published order."""
+    return _ordered_select(table, (_published(field) for field in table.fields), relation)
+
+
+def _ordered_select(table: Table, cells: Iterable[str], relation: str | None) -> str:
+    named = (f"{cell} AS {quoted(f.name)}" for cell, f in zip(cells, table.fields, strict=True))
+    source = quoted(relation or table.name)
+    return f"SELECT {', '.join(named)} FROM {source} AS t ORDER BY {order_by(table)}"
+
+
+def _typed(field: Field) -> str:
+    return f"CAST(t.{quoted(field.name)} AS {DUCKDB_TYPES[field.type]})"
+
+
+def _published(field: Field) -> str:
+    value = _typed(field)
+    if field.type == "string":
+        return f"nullif({value}, '')"
+    if field.type == "number":
+        return f"CASE WHEN {value} = 0 THEN CAST(0 AS DOUBLE) ELSE {value} END"
+    return value
+
+
+def write_csv(
+    con: duckdb.DuckDBPyConnection, table: Table, path: Path, relation: str | None = None
+) -> None:
+    """Write a DuckDB table as canonical CSV.
+
+    Args:
+        con: Connection that holds the table.
+        table: Columns, types and key.
+        path: File to write; its folder exists.
+        relation: Name of the DuckDB table where it is not the contract's.
+
+    Raises:
+        TabularError: A column is missing, a number is not finite, or a time has parts of a second.
+    """
+    _refuse_unwritable(con, table, relation or table.name)
+    con.execute(
+        f"COPY ({text_select(table, relation)}) TO {literal(str(path))} "
+        "(FORMAT csv, HEADER true, DELIMITER ',', QUOTE '\"', ESCAPE '\"', NULLSTR '')"
+    )
+
+
+def write_parquet(
+    con: duckdb.DuckDBPyConnection, table: Table, path: Path, relation: str | None = None
+) -> None:
+    """Write a DuckDB table as Parquet: the same rows as the CSV, typed, with fixed settings.
+
+    Args:
+        con: Connection that holds the table.
+        table: Columns, types and key.
+        path: File to write; its folder exists.
+        relation: Name of the DuckDB table where it is not the contract's.
+
+    Raises:
+        TabularError: A column is missing, a number is not finite, or a time has parts of a second.
+    """
+    _refuse_unwritable(con, table, relation or table.name)
+    con.execute(
+        f"COPY ({typed_select(table, relation)}) TO {literal(str(path))} "
+        f"(FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE {_ROWS_PER_GROUP}, PARQUET_VERSION v1)"
+    )
+
+
+def _refuse_unwritable(con: duckdb.DuckDBPyConnection, table: Table, relation: str) -> None:
+    held = column_names(con, relation)
+    for name in table.field_names:
+        if name not in held:
+            raise TabularError(
+                "the table has no such column",
+                file=relation,
+                column=name,
+                next_step=near_names(name, held),
+            )
+    for field in table.fields:
+        _refuse_unwritable_values(con, table, relation, field)
+
+
+def _refuse_unwritable_values(
+    con: duckdb.DuckDBPyConnection, table: Table, relation: str, field: Field
+) -> None:
+    value = _typed(field)
+    wrong = {
+        "number": (f"NOT isfinite({value})", "the number is not finite"),
+        "datetime": (f"{value} <> date_trunc('second', {value})", "the time has parts of a second"),
+    }.get(field.type)
+    if wrong is None:
+        return
+    condition, message = wrong
+    key = " || ' ' || ".join(
+        f"coalesce(CAST(t.{quoted(name)} AS VARCHAR), '')"
+        for name in table.primary_key or table.field_names
+    )
+    row = con.execute(
+        f"SELECT {key}, CAST({value} AS VARCHAR) FROM {quoted(relation)} AS t WHERE {condition} ORDER BY 1 LIMIT 1"
+    ).fetchone()
+    if row is not None:
+        raise TabularError(
+            f"{message}, row {row[0]}", file=relation, column=field.name, value=row[1]
+        )
+
+
+def read_header(path: Path) -> tuple[str, ...]:
+    """Read the column names of a CSV file.
+
+    Raises:
+        TabularError: The file can't be opened, is empty, or is not UTF-8.
+    """
+    try:
+        with path.open(encoding="utf-8", newline="") as stream:
+            header = next(csv.reader(stream), None)
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise TabularError(f"can't be read: {error}", file=path.name) from error
+    if header is None:
+        raise TabularError("the file is empty", file=path.name, row=1)
+    return tuple(header)
+
+
+def read_text(
+    con: duckdb.DuckDBPyConnection, path: Path, columns: Iterable[str], relation: str
+) -> None:
+    """Read a canonical CSV file as text into a DuckDB table with a column ``_row`` (record, the header being 1).
+
+    Args:
+        con: Connection to fill.
+        path: The file.
+        columns: Names that the header must have, in order.
+        relation: Table to make or replace.
+
+    Raises:
+        TabularError: The header differs, a record has another number of cells, or the file is not UTF-8 CSV.
+    """
+    names = tuple(columns)
+    _refuse_other_header(read_header(path), names, path)
+    types = ", ".join(f"{literal(name)}: 'VARCHAR'" for name in names)
+    try:
+        con.execute(
+            f"CREATE OR REPLACE TABLE {quoted(relation)} AS "
+            "SELECT row_number() OVER () + 1 AS _row, * FROM "
+            f"read_csv({literal(str(path))}, auto_detect=false, header=true, delim=',', quote='\"', escape='\"', "
+            f"nullstr='', columns={{{types}}}, encoding='utf-8', strict_mode=true, null_padding=false)"
+        )
+    except duckdb.Error as error:
+        first = str(error).strip().splitlines()
+        raise TabularError(
+            f"can't be read as CSV: {' '.join(first[:3])}", file=path.name
+        ) from error
+
+
+def _refuse_other_header(header: tuple[str, ...], names: tuple[str, ...], path: Path) -> None:
+    if header == names:
+        return
+    missing = [name for name in names if name not in header]
+    extra = [name for name in header if name not in names]
+    what = "; ".join(
+        part
+        for part in (
+            f"missing: {', '.join(missing)}" if missing else "",
+            f"not known: {', '.join(extra)}" if extra else "",
+        )
+        if part
+    )
+    raise TabularError(
+        f"the columns differ from the contract ({what or 'another order'})",
+        file=path.name, row=1, next_step=f"expected: {','.join(names)}",
+    )  # fmt: skip
+
+
+def misspellings(con: duckdb.DuckDBPyConnection, table: Table, relation: str) -> list[Misspelling]:
+    """Find the cells of a text table that are not spelled as writing them would spell them.
+
+    Args:
+        con: Connection that holds the text table.
+        table: Columns and types.
+        relation: The text table, with ``_row``.
+
+    Returns:
+        Every such cell, by row and column.
+    """
+    parts = [
+        f"SELECT _row, {number} AS place, {quoted(field.name)} FROM {quoted(relation)} "
+        f"WHERE {quoted(field.name)} IS NOT NULL AND "
+        f"{canonical_text(field, value_of_text(field, quoted(field.name)))} IS DISTINCT FROM {quoted(field.name)}"
+        for number, field in enumerate(table.fields)
+    ]
+    rows = con.execute(" UNION ALL ".join(parts) + " ORDER BY 1, 2").fetchall()
+    return [
+        Misspelling(row, table.fields[place].name, value, table.fields[place].type)
+        for row, place, value in rows
+    ]
+
+
+def type_text(
+    con: duckdb.DuckDBPyConnection, table: Table, relation: str, target: str | None = None
+) -> None:
+    """Make the typed table of a text table; cells that are misspelt become null, so look for them first."""
+    cells = ", ".join(
+        f"{value_of_text(field, quoted(field.name))} AS {quoted(field.name)}"
+        for field in table.fields
+    )
+    con.execute(
+        f"CREATE OR REPLACE TABLE {quoted(target or table.name)} AS "
+        f"SELECT {cells} FROM {quoted(relation)} ORDER BY _row"
+    )
+
+
+def load_csv(
+    con: duckdb.DuckDBPyConnection, table: Table, path: Path, target: str | None = None
+) -> None:
+    """Read a published CSV file into a typed DuckDB table.
+
+    Args:
+        con: Connection to fill.
+        table: Columns and types.
+        path: The file.
+        target: Table to make or replace; None for the contract's name.
+
+    Raises:
+        TabularError: As for ``read_text``, and for the first cell that is not spelled canonically.
+    """
+    text = f"text_{target or table.name}"
+    read_text(con, path, table.field_names, text)
+    for wrong in misspellings(con, table, text):
+        raise TabularError(
+            f"not a {wrong.type} as a release spells it",
+            file=path.name, row=wrong.row, column=wrong.column, value=wrong.value,
+        )  # fmt: skip
+    type_text(con, table, text, target)
+    con.execute(f"DROP TABLE {quoted(text)}")
