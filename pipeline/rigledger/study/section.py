@@ -112,8 +112,9 @@ class Section:
             if column.required:
                 self.fail(column.name, f"is required: {column.description}")
             return None
-        self._check(column, self.held[column.name])
-        return self.held[column.name]
+        held = self.held[column.name]
+        self._check(column, held)
+        return float(held) if column.type == "number" else held
 
     def values(self, column: Field) -> tuple[Any, ...] | None:
         """Give a checked list of distinct values, None where it is missing and may be.

@@ -1,0 +1,33 @@
+"""Puts rows of Python values into typed DuckDB tables."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from rigledger.tabular import quoted
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import duckdb
+
+
+def insert_rows(
+    con: duckdb.DuckDBPyConnection, table: str, rows: Sequence[Mapping[str, Any]]
+) -> None:
+    """Append rows to a table; all have the keys of the first, which are columns of the table."""
+    if not rows:
+        return
+    names = tuple(rows[0])
+    marks = ", ".join("?" for _ in names)
+    columns = ", ".join(quoted(name) for name in names)
+    con.executemany(
+        f"insert into {quoted(table)} ({columns}) values ({marks})",
+        [[row[name] for name in names] for row in rows],
+    )
+
+
+def scalar(con: duckdb.DuckDBPyConnection, query: str, values: Sequence[Any] = ()) -> Any:  # noqa: ANN401
+    """Give the single value that a query returns, None where it returns no row."""
+    row = con.execute(query, list(values)).fetchone()
+    return row[0] if row else None
