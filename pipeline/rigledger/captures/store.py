@@ -1,0 +1,137 @@
+"""Captures kept whole under the hash of what they say: one Parquet file each, never changed."""
+
+from __future__ import annotations
+
+import hashlib
+from array import array
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rigledger.captures.problems import CaptureError
+from rigledger.captures.sql_text import identifier, literal
+from rigledger.files import beside
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    import duckdb
+
+_FRAMES_AT_ONCE = 65_536
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class StoredCapture:
+    """A capture as the source table ``captures`` knows it."""
+
+    capture: str
+    frames: int
+    total_ns: int
+
+
+def frames_hash(con: duckdb.DuckDBPyConnection, table: str) -> str:
+    """Hash frame times: SHA-256 over little-endian signed 64-bit integers of nanoseconds.
+
+    Args:
+        con: Connection that holds the table.
+        table: Name of a table with a BIGINT column ``frame_ns``, in frame order (``rowid``).
+
+    Returns:
+        64 hexadecimal digits, the same for the same frame times however they were handed in.
+    """
+    return _hash(con, f"select rowid as place, frame_ns from {identifier(table)}")
+
+
+class CaptureStore:
+    """A folder of captures, each named by its hash."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def path(self, capture: str) -> Path:
+        """Give the file of a capture, whether or not it is there."""
+        return self.folder / f"{capture}.parquet"
+
+    def __contains__(self, capture: str) -> bool:
+        return self.path(capture).is_file()
+
+    def put(self, con: duckdb.DuckDBPyConnection, table: str) -> StoredCapture:
+        """Keep the frame times of a table; a capture that is already there is left as it is.
+
+        Args:
+            con: Connection that holds the table.
+            table: Name of a table as `read_capture` fills it.
+
+        Raises:
+            CaptureError: The table holds no frames.
+        """
+        stored = describe(con, table)
+        if stored.frames == 0:
+            raise CaptureError("a capture without frames can't be kept", value=table)
+        if stored.capture not in self:
+            with beside(self.path(stored.capture)) as temporary:
+                con.execute(
+                    f"copy (select frame_ns from {identifier(table)} order by rowid) "
+                    f"to {literal(temporary.as_posix())} (format parquet, compression zstd)"
+                )
+        return stored
+
+    def verify(self, con: duckdb.DuckDBPyConnection, capture: str) -> StoredCapture:
+        """Read a stored capture again and hold it against its name.
+
+        Raises:
+            CaptureError: It is missing, or its frame times have another hash.
+        """
+        path = self.path(capture)
+        if not path.is_file():
+            raise CaptureError(
+                "the capture is not in the store",
+                file=path.name,
+                next_step="put the file back, or state the capture as kept elsewhere",
+            )
+        file = literal(path.as_posix())
+        found = _hash(
+            con,
+            f"select file_row_number as place, frame_ns from "
+            f"read_parquet({file}, file_row_number = true)",
+        )
+        if found != capture:
+            raise CaptureError(
+                "the frame times have another hash than the file's name",
+                file=path.name,
+                value=found,
+                next_step="restore the file from the set as handed in",
+            )
+        return _stored(con, capture, f"read_parquet({file})")
+
+
+def describe(con: duckdb.DuckDBPyConnection, table: str) -> StoredCapture:
+    """Give hash, number of frames and total time of a table of frame times, keeping nothing."""
+    return _stored(con, frames_hash(con, table), identifier(table))
+
+
+def _stored(con: duckdb.DuckDBPyConnection, capture: str, relation: str) -> StoredCapture:
+    row = con.execute(f"select count(*), coalesce(sum(frame_ns), 0) from {relation}").fetchone()
+    frames, total = row or (0, 0)
+    return StoredCapture(capture, int(frames), int(total))
+
+
+def _hash(con: duckdb.DuckDBPyConnection, ordered: str) -> str:
+    digest = hashlib.sha256()
+    for chunk in _hexadecimal(con, ordered):
+        # Hexadecimal text is big-endian; turning the bytes of each number round makes it
+        # little-endian on every machine.
+        frames = array("q", bytes.fromhex(chunk))
+        frames.byteswap()
+        digest.update(frames.tobytes())
+    return digest.hexdigest()
+
+
+def _hexadecimal(con: duckdb.DuckDBPyConnection, ordered: str) -> Iterator[str]:
+    """Give the frames in order, sixteen hexadecimal digits each, in long chunks."""
+    cursor = con.execute(
+        f"select string_agg(lpad(to_hex(frame_ns), 16, '0'), '' order by place) "
+        f"from ({ordered}) group by place // {_FRAMES_AT_ONCE} order by place // {_FRAMES_AT_ONCE}"
+    )
+    while row := cursor.fetchone():
+        yield row[0]
