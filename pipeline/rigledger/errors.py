@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 if TYPE_CHECKING:
@@ -48,6 +48,10 @@ class RigledgerError(Exception):
         if self.next_step:
             lines.append(f"Next step: {self.next_step}")
         return "\n".join(lines)
+
+    def as_dict(self) -> dict[str, str | int | None]:
+        """Give the error as plain JSON values."""
+        return {"code": self.code} | asdict(self)
 
     def __reduce__(self) -> tuple[object, ...]:
         """Survive a process pool: dataclass fields are the arguments."""

@@ -1,0 +1,112 @@
+"""The derived tables as text for a person at a console."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    import duckdb
+
+LEGEND = (
+    "change in per cent; + gain, - loss, ~ direction not shown; M material, i immaterial, ? unsettled;\n"
+    "(why) no verdict; . not measured in both levels. Current stack and build only."
+)
+_MARKS = {"gain": "+", "loss": "-", "not_shown": "~"}
+_SIZES = {"material": "M", "immaterial": "i", "unsettled": "?"}
+_REASONS = {
+    "confounded": "conf.",
+    "ineffective": "ineff.",
+    "direction_neither": "n/a",
+    "insufficient_frames": "frames",
+    "one_run": "1 run",
+    "no_blocks": "blocks",
+    "session_spread_unknown": "session",
+}
+
+
+def comparison_grid(con: duckdb.DuckDBPyConnection, contrast: str, metric: str) -> str:
+    """Show the current comparisons of one contrast and metric: workloads down, rigs across.
+
+    Args:
+        con: Connection that holds the derived table ``comparisons``.
+        contrast: The contrast.
+        metric: The metric.
+
+    Returns:
+        Lines of text; empty where there is no such comparison.
+    """
+    rows = con.execute(
+        "select workload, resolution, rig, change_pct, direction, size, no_verdict "
+        "from comparisons where contrast = ? and metric = ? and current "
+        "order by workload, resolution, rig",
+        [contrast, metric],
+    ).fetchall()
+    if not rows:
+        return ""
+    rigs = sorted({row[2] for row in rows})
+    held = {(row[0], row[1], row[2]): _cell(*row[3:]) for row in rows}
+    places = sorted({row[:2] for row in rows}, key=_by_pixels)
+    body = [[*place, *(held.get((*place, rig), ".") for rig in rigs)] for place in places]
+    return _aligned([["workload", "resolution", *rigs], *body])
+
+
+def _by_pixels(place: tuple[str, str]) -> tuple[str, int]:
+    workload, resolution = place
+    width, height = resolution.split("x")
+    return workload, int(width) * int(height)
+
+
+def _cell(change: float | None, direction: str | None, size: str | None, why: str | None) -> str:
+    number = "" if change is None else f"{change:+.1f}"
+    if why is not None:
+        return f"{number} ({_REASONS.get(why, why)})"
+    return f"{number} {_MARKS.get(direction or '', ' ')}{_SIZES.get(size or '', ' ')}"
+
+
+def _aligned(rows: Sequence[Sequence[str]]) -> str:
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return "\n".join(_line(row, widths) for row in rows)
+
+
+def _line(row: Sequence[str], widths: Sequence[int]) -> str:
+    first = [row[0].ljust(widths[0]), row[1].ljust(widths[1])]
+    rest = [cell.rjust(width) for cell, width in zip(row[2:], widths[2:], strict=True)]
+    return "  ".join([*first, *rest]).rstrip()
+
+
+def all_grids(con: duckdb.DuckDBPyConnection, metrics: Sequence[str]) -> Iterator[str]:
+    """Give, for each contrast and metric, a heading and its comparison grid."""
+    contrasts = con.execute("select contrast from contrasts order by contrast").fetchall()
+    for (contrast,) in contrasts:
+        for metric in metrics:
+            grid = comparison_grid(con, contrast, metric)
+            if grid:
+                yield f"{contrast}, {metric}\n{grid}\n"
+
+
+def dependences(con: duckdb.DuckDBPyConnection) -> list[str]:
+    """Say, a line each, on what the change was found to depend."""
+    rows = con.execute(
+        "select workload, resolution, contrast, metric, factor, extent_pct, extent_low_95_pct, "
+        'extent_high_95_pct, q, "where" from factor_effects where depends '
+        "order by workload, resolution, contrast, metric, factor"
+    ).fetchall()
+    return [_dependence(*row) for row in rows]
+
+
+def _dependence(*row: Any) -> str:  # noqa: ANN401 - one row of a query
+    workload, resolution, contrast, metric, factor, extent, low, high, q, where = row
+    stands_apart = f"; {where} stands apart" if where else ""
+    return (
+        f"{workload} at {resolution}, {contrast}, {metric}: depends on {factor}, by {extent:.1f} % "
+        f"({low:.1f} to {high:.1f}), q {q:.3f}{stands_apart}"
+    )
+
+
+def as_rows(con: duckdb.DuckDBPyConnection, table: str) -> list[dict[str, Any]]:
+    """Give a derived table as plain rows, for ``--json``."""
+    cursor = con.execute(f'select * from "{table}"')
+    names = [column[0] for column in cursor.description or ()]
+    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
