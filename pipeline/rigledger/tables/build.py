@@ -1,0 +1,82 @@
+"""Builds the derived tables from the source tables and the study's design."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rigledger.errors import StudyError, near_names
+from rigledger.tables.analysis import fill_statistics
+from rigledger.tables.overall import fill_overall_statistics
+from rigledger.tables.plan import fill_metric_columns, fill_plan, fill_title_sets
+from rigledger.tables.workshop import workshop
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    import duckdb
+
+    from rigledger.contract import Contract
+    from rigledger.study.design import Design
+    from rigledger.tables.workshop import Workshop
+
+DERIVED_TABLES = (
+    "runs_wide", "run_metrics", "cells", "comparisons", "overall", "rig_comparisons",
+    "factor_effects", "repeatability", "spread_models",
+)  # fmt: skip
+"""The derived tables that are built here, in order; each has a file ``sql/<name>.sql``."""
+
+
+def _fill_factor_statistics(shop: Workshop) -> None:
+    """Fill ``work.factor_statistics``; numpy is loaded only then."""
+    from rigledger.tables.factors import fill_factor_statistics
+
+    fill_factor_statistics(shop)
+
+
+FILLERS: dict[str, Callable[[Workshop], None]] = {
+    "plan": fill_plan,
+    "title_sets": fill_title_sets,
+    "metric_columns": fill_metric_columns,
+    "cell_statistics": fill_statistics,
+    "pair_statistics": fill_statistics,
+    "spread_parameters": fill_statistics,
+    "doubtful_runs": fill_statistics,
+    "overall_statistics": fill_overall_statistics,
+    "factor_statistics": _fill_factor_statistics,
+}
+"""Tables of the schema ``work`` that SQL can't make: who fills them."""
+
+
+def build_tables(
+    con: duckdb.DuckDBPyConnection,
+    design: Design,
+    contract: Contract,
+    *,
+    tables: Iterable[str] | None = None,
+) -> None:
+    """Create the derived tables beside the source tables.
+
+    They follow from the source tables and the design alone, to the last bit: not from the order of
+    rows or the number of threads. Columns are the contract's, rows are ordered by primary key. Only
+    runs of sets in force that no applied correction leaves out enter.
+
+    Args:
+        con: Connection whose default schema holds all source tables of the contract.
+        design: The study's design: material change, rounds, plan, title sets.
+        contract: The contract.
+        tables: Names of the derived tables to build; None for all of `DERIVED_TABLES`.
+
+    Raises:
+        StudyError: A name is not that of a derived table.
+    """
+    wanted = DERIVED_TABLES if tables is None else tuple(tables)
+    for name in wanted:
+        if name not in DERIVED_TABLES:
+            raise StudyError(
+                f"no derived table {name!r} is built here",
+                value=name,
+                next_step=near_names(name, DERIVED_TABLES),
+            )
+    with workshop(con, design, contract, FILLERS) as shop:
+        for name in wanted:
+            shop.derive(contract.wide("derived", name))

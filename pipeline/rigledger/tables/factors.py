@@ -1,0 +1,194 @@
+"""On what the change depends: platform, card, or the two together, over a full cross of rigs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from rigledger.statistics.factor_effects import factor_effects
+from rigledger.statistics.full_cross import largest_full_cross
+from rigledger.statistics.small_sample import matched_student
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from rigledger.statistics.factor_effects import Effect, FactorEffects
+    from rigledger.statistics.inputs import FloatArray
+    from rigledger.tables.workshop import Workshop
+
+KEY = ("contributor", "workload", "resolution", "contrast", "metric")
+_SCHEMA = (
+    dict.fromkeys((*KEY, "factor"), pl.String())
+    | dict.fromkeys(("rigs", "platforms", "cards"), pl.Int64())
+    | dict.fromkeys(("extent_pct", "extent_low_95_pct", "extent_high_95_pct", "p"), pl.Float64())
+    | {"depends": pl.Boolean(), "where": pl.String(), "not_estimable": pl.String()}
+)
+_FACTORS = {"platform": "platform", "card": "card", "platform_card": "platform_x_card"}
+_MOST_SHOWN = 400
+
+
+@dataclass(frozen=True)
+class Cross:
+    """The rigs of one contributor with a change of one workload, cut to a full cross.
+
+    Attributes:
+        key: Values of `KEY`.
+        platforms: Names of the platforms in the cross, or of all where there is none.
+        cards: Names of the cards, likewise.
+        rigs: Number of rigs in it.
+        change: ln change, shape (platforms, cards); NaN where no rig is.
+        variance: Variance of that change, same shape.
+        df: Degrees of freedom of the variance, same shape.
+        without_spread: Whether a change rests on cells of single runs.
+    """
+
+    key: tuple[str, ...]
+    platforms: tuple[str, ...]
+    cards: tuple[str, ...]
+    rigs: int
+    change: FloatArray
+    variance: FloatArray
+    df: FloatArray
+    without_spread: bool
+
+    @property
+    def complete(self) -> bool:
+        """Whether effects can be estimated."""
+        return not self.without_spread and not np.isnan(self.change).any()
+
+
+def fill_factor_statistics(shop: Workshop) -> None:
+    """Fill ``work.factor_statistics``: three rows a workload and contrast with two rigs or more."""
+    crosses = list(_crosses(shop))
+    found = _effects(crosses, shop.design.material_change_pct)
+    rows = [
+        row for cross, effects in zip(crosses, found, strict=True) for row in _rows(cross, effects)
+    ]
+    shop.fill("factor_statistics", pl.DataFrame(rows, schema=_SCHEMA, orient="row"))
+
+
+def _crosses(shop: Workshop) -> Iterator[Cross]:
+    changes = shop.frame(f"select * from work.cross_rows order by {', '.join(KEY)}, rig")
+    for key, held in changes.partition_by(*KEY, as_dict=True, maintain_order=True).items():
+        if held["rig"].n_unique() > 1:
+            yield _cross(tuple(str(part) for part in key), held)
+
+
+def _cross(key: tuple[str, ...], held: pl.DataFrame) -> Cross:
+    platforms, cards = (tuple(sorted(held[name].unique())) for name in ("platform", "card"))
+    grids = _grids(held, platforms, cards)
+    if len(platforms) > 1 and len(cards) > 1:
+        rows, columns = largest_full_cross(~np.isnan(grids[0]))
+        if rows:
+            platforms = tuple(platforms[place] for place in rows)
+            cards = tuple(cards[place] for place in columns)
+            grids = grids[:, list(rows)][:, :, list(columns)]
+    inside = held.filter(pl.col("platform").is_in(platforms) & pl.col("card").is_in(cards))
+    without_spread = bool(inside["without_spread"].any())
+    change, variance, df = grids
+    return Cross(key, platforms, cards, inside.height, change, variance, df, without_spread)
+
+
+def _grids(held: pl.DataFrame, platforms: tuple[str, ...], cards: tuple[str, ...]) -> FloatArray:
+    """Lay changes, variances and degrees of freedom out as platforms × cards.
+
+    Two rigs of the same platform and card are averaged; the mean has the fewer degrees of freedom
+    of the two, which claims less rather than more.
+    """
+    variance, df = matched_student(held["ln_half_90"], held["ln_half_95"])
+    place = [
+        platforms.index(row["platform"]) * len(cards) + cards.index(row["card"])
+        for row in held.iter_rows(named=True)
+    ]
+    size = len(platforms) * len(cards)
+    count = np.bincount(place, minlength=size)
+    some = np.maximum(count, 1)
+    fewest = np.full(size, np.inf)
+    np.minimum.at(fewest, place, df)
+    grids = np.stack(
+        (
+            np.bincount(place, held["ln_change"], minlength=size) / some,
+            np.bincount(place, variance, minlength=size) / some**2,
+            fewest,
+        )
+    )
+    grids[:, count == 0] = np.nan
+    return grids.reshape(3, len(platforms), len(cards))
+
+
+def _effects(crosses: list[Cross], material_change_pct: float) -> list[FactorEffects | None]:
+    """Estimate all complete crosses, those of one shape in one call."""
+    found: list[FactorEffects | None] = [None] * len(crosses)
+    shapes: dict[tuple[int, ...], list[int]] = {}
+    for place, cross in enumerate(crosses):
+        if cross.complete:
+            shapes.setdefault(cross.change.shape, []).append(place)
+    for places in shapes.values():
+        grids = [
+            np.stack([getattr(crosses[place], name) for place in places])
+            for name in ("change", "variance", "df")
+        ]
+        results = factor_effects(*grids, material_change_pct=material_change_pct)
+        for place, result in zip(places, results, strict=True):
+            found[place] = result
+    return found
+
+
+def _rows(cross: Cross, effects: FactorEffects | None) -> Iterator[tuple[object, ...]]:
+    for factor, name in _FACTORS.items():
+        effect: Effect | None = None if effects is None else getattr(effects, name)
+        counts = (cross.rigs, len(cross.platforms), len(cross.cards))
+        yield (*cross.key, factor, *counts, *_answer(cross, factor, effect))
+
+
+def _answer(cross: Cross, factor: str, effect: Effect | None) -> tuple[object, ...]:
+    if effect is None:
+        return (None, None, None, None, False, None, _not_estimable(cross, factor))
+    return (
+        effect.extent_pct,
+        effect.extent_low_pct,
+        effect.extent_high_pct,
+        effect.p,
+        effect.flag,
+        _where(cross, factor, effect) if effect.flag else None,
+        None,
+    )
+
+
+def _not_estimable(cross: Cross, factor: str) -> str:
+    if len(cross.platforms) == 1 and factor != "card":
+        return "one_platform"
+    if len(cross.cards) == 1 and factor != "platform":
+        return "one_card"
+    return "no_spread" if cross.without_spread else "not_a_full_cross"
+
+
+def _where(cross: Cross, factor: str, effect: Effect) -> str | None:
+    """Name what stands apart from the others, with by how much."""
+    names = {
+        "platform": list(cross.platforms),
+        "card": list(cross.cards),
+        "platform_card": [
+            f"{one} with {other}" for one in cross.platforms for other in cross.cards
+        ],
+    }[factor]
+    apart = [
+        f"{name} ({deviation:+.1f} %)"
+        for name, deviation, stands in zip(
+            names, effect.deviations_pct.ravel(), effect.apart.ravel(), strict=True
+        )
+        if stands
+    ]
+    return _cut(apart) or None
+
+
+def _cut(parts: list[str]) -> str:
+    """Join as many parts as the column holds."""
+    text = "; ".join(parts)
+    while len(text) > _MOST_SHOWN:
+        parts = parts[:-1]
+        text = "; ".join([*parts, "..."])
+    return text

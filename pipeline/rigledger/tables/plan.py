@@ -1,0 +1,50 @@
+"""What the study asks for, as tables that the queries can join: plan and title sets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rigledger.study.design import PlannedRig
+
+if TYPE_CHECKING:
+    from rigledger.tables.workshop import Workshop
+
+
+def fill_plan(shop: Workshop) -> None:
+    """Fill ``work.plan``: one row per planned cell and metric that its workload requires."""
+    import polars as pl
+
+    design = shop.design
+    rigs = shop.con.execute(
+        "select rig, platform, card, class from rigs join cards using (card) order by rig"
+    ).fetchall()
+    metrics = {held.workload: held.metrics for held in design.workloads}
+    rows = [
+        (cell.rig, cell.workload, cell.resolution, cell.level, metric, design.runs_required)
+        for cell in design.planned_cells([PlannedRig(*rig) for rig in rigs])
+        for metric in metrics[cell.workload]
+    ]
+    names = ("rig", "workload", "resolution", "level", "metric")
+    schema = dict.fromkeys(names, pl.String()) | {"runs_required": pl.Int64()}
+    shop.fill("plan", pl.DataFrame(rows, schema=schema, orient="row"))
+
+
+def fill_title_sets(shop: Workshop) -> None:
+    """Fill ``work.title_sets``: one row per named set and workload."""
+    import polars as pl
+
+    rows = [
+        (held.title_set, workload) for held in shop.design.title_sets for workload in held.workloads
+    ]
+    schema = {"title_set": pl.String(), "workload": pl.String()}
+    shop.fill("title_sets", pl.DataFrame(rows, schema=schema, orient="row"))
+
+
+def fill_metric_columns(shop: Workshop) -> None:
+    """Fill ``work.metric_columns``: one row per run, one column per metric of the contract."""
+    columns = ", ".join(
+        f"max(coalesce(recomputed, reported)) filter (metric = '{name}') as \"{name}\""
+        for name in shop.contract.metrics
+    )
+    query = f"select run, {columns} from work.run_values group by run order by run"
+    shop.fill("metric_columns", shop.frame(query))

@@ -1,0 +1,206 @@
+"""From the arrays of the statistics to rows of the tables of ``work``.
+
+A number that doesn't exist is masked in the arrays and blank in the rows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from rigledger.statistics.outputs import NOT_REACHABLE
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from rigledger.statistics.inputs import BoolArray, FloatArray, IntArray
+    from rigledger.statistics.outputs import (
+        Analysis,
+        CellStatistics,
+        ComparisonArrays,
+        SessionComponent,
+        SpreadModel,
+    )
+    from rigledger.tables.analysis import Part
+
+_NAMES = {"contributor": pl.String(), "metric": pl.String()}
+_CELLS = _NAMES | {
+    "cell": pl.Int64(),
+    "sessions": pl.Int64(),
+    "low_95": pl.Float64(),
+    "high_95": pl.Float64(),
+    "moderated_spread_pct": pl.Float64(),
+    "session_sd": pl.Float64(),
+    "session_basis": pl.String(),
+}
+_PAIRS = _NAMES | {
+    "pair": pl.Int64(),
+    "change_pct": pl.Float64(),
+    "low_95_pct": pl.Float64(),
+    "high_95_pct": pl.Float64(),
+    "low_90_pct": pl.Float64(),
+    "high_90_pct": pl.Float64(),
+    "ln_change": pl.Float64(),
+    "ln_half_90": pl.Float64(),
+    "ln_half_95": pl.Float64(),
+    "direction": pl.String(),
+    "size": pl.String(),
+    "p_direction": pl.Float64(),
+    "p_size": pl.Float64(),
+    "design": pl.String(),
+    "sessions": pl.Int64(),
+    "blocks": pl.Int64(),
+    "session_basis": pl.String(),
+    "one_session": pl.Boolean(),
+    "rounds_used": pl.Int64(),
+    "spread_pct": pl.Float64(),
+    "moderated_spread_pct": pl.Float64(),
+    "runs_needed": pl.Int64(),
+    "sessions_needed": pl.Int64(),
+}
+_PARAMETERS = _NAMES | {
+    "parameter": pl.String(),
+    "value": pl.Float64(),
+    "basis": pl.String(),
+    "model_version": pl.String(),
+    "cells": pl.Int64(),
+}
+_DOUBTS = _NAMES | {"run": pl.String()}
+
+
+@dataclass
+class CollectedResults:
+    """Rows of all contributors and metrics so far, table by table."""
+
+    _cells: list[pl.DataFrame] = field(default_factory=list)
+    _pairs: list[pl.DataFrame] = field(default_factory=list)
+    _parameters: list[pl.DataFrame] = field(default_factory=list)
+    _doubts: list[pl.DataFrame] = field(default_factory=list)
+
+    def add(self, part: Part, analysis: Analysis, doubtful: pl.Series) -> None:
+        """Take in the results of one contributor and metric."""
+        self._cells.append(_cell_rows(part, analysis))
+        self._pairs.append(_pair_rows(part, analysis.comparisons))
+        self._parameters.append(_parameter_rows(part, analysis.model))
+        self._doubts.append(_frame(part, {"run": doubtful}, _DOUBTS))
+
+    def frames(self) -> dict[str, pl.DataFrame]:
+        """Give the tables, with their columns even where they have no rows."""
+        return {
+            "cell_statistics": pl.concat([pl.DataFrame(schema=_CELLS), *self._cells]),
+            "pair_statistics": pl.concat([pl.DataFrame(schema=_PAIRS), *self._pairs]),
+            "spread_parameters": pl.concat([pl.DataFrame(schema=_PARAMETERS), *self._parameters]),
+            "doubtful_runs": pl.concat([pl.DataFrame(schema=_DOUBTS), *self._doubts]),
+        }
+
+
+def _frame(
+    part: Part, columns: Mapping[str, object], schema: Mapping[str, pl.DataType]
+) -> pl.DataFrame:
+    named = pl.DataFrame(columns).with_columns(
+        pl.lit(part.contributor).alias("contributor"), pl.lit(part.metric).alias("metric")
+    )
+    return named.select(pl.col(name).cast(kind) for name, kind in schema.items())
+
+
+def _where(values: FloatArray | IntArray, known: BoolArray) -> pl.Series:
+    """Blank the numbers that don't exist."""
+    return pl.Series(values).set(pl.Series(~known), None)
+
+
+def _cell_rows(part: Part, analysis: Analysis) -> pl.DataFrame:
+    cells: CellStatistics = analysis.cells
+    component = analysis.model.cell_sessions
+    columns = {
+        "cell": part.cells["cell"],
+        "sessions": cells.sessions,
+        "low_95": _where(cells.low95, cells.has_mean),
+        "high_95": _where(cells.high95, cells.has_mean),
+        "moderated_spread_pct": cells.moderated_spread_pct,
+        "session_sd": _session_sd(component, cells.moderated_spread_pct),
+        "session_basis": np.full(len(cells.runs), component.basis),
+    }
+    return _frame(part, columns, _CELLS)
+
+
+def _session_sd(component: SessionComponent, spread_pct: FloatArray) -> FloatArray:
+    """Session-to-session standard deviation of ln value of each cell, by the fitted law."""
+    return np.hypot(component.absolute_pct, component.ratio * spread_pct) / 100.0
+
+
+def _pair_rows(part: Part, rows: ComparisonArrays) -> pl.DataFrame:
+    columns = {
+        "pair": part.pairs["pair"],
+        "change_pct": rows.change_pct,
+        "low_95_pct": rows.low95,
+        "high_95_pct": rows.high95,
+        "low_90_pct": rows.low90,
+        "high_90_pct": rows.high90,
+        "ln_change": rows.ln_change,
+        "ln_half_90": np.log1p(rows.high90 / 100.0) - rows.ln_change,
+        "ln_half_95": np.log1p(rows.high95 / 100.0) - rows.ln_change,
+        "direction": rows.direction,
+        "size": rows.size,
+        "p_direction": rows.p_direction,
+        "p_size": rows.p_size,
+        "design": rows.design,
+        "sessions": rows.sessions,
+        "blocks": rows.blocks,
+        "session_basis": rows.session_basis,
+        "one_session": rows.one_session,
+        "rounds_used": rows.rounds_used,
+        "spread_pct": _where(rows.raw_spread_pct, rows.has_raw_spread),
+        "moderated_spread_pct": rows.moderated_spread_pct,
+        "runs_needed": _where(rows.runs_still_needed, _still(rows.runs_still_needed)),
+        "sessions_needed": _where(rows.sessions_still_needed, _still(rows.sessions_still_needed)),
+    }
+    return _frame(part, columns, _PAIRS)
+
+
+def _still(needed: IntArray) -> BoolArray:
+    """Say where more is needed and how much is known: settled rows and hopeless ones stay blank."""
+    known: BoolArray = (needed != 0) & (needed != NOT_REACHABLE)
+    return known
+
+
+def _parameter_rows(part: Part, model: SpreadModel) -> pl.DataFrame:
+    rows = [
+        *((name, value, model.basis) for name, value in _spread_parameters(model).items()),
+        *(
+            (f"{owner}_sessions.{name}", value, component.basis)
+            for owner, component in (
+                ("cell", model.cell_sessions),
+                ("change", model.change_sessions),
+            )
+            for name, value in _session_parameters(component).items()
+        ),
+    ]
+    held = pl.DataFrame(rows, schema=["parameter", "value", "basis"], orient="row").with_columns(
+        pl.lit(model.version).alias("model_version"), pl.lit(model.cells).alias("cells")
+    )
+    return _frame(part, {name: held[name] for name in held.columns}, _PARAMETERS)
+
+
+def _spread_parameters(model: SpreadModel) -> dict[str, float]:
+    return {
+        "degrees_of_freedom": float(model.degrees_of_freedom),
+        "median_spread_pct": model.median_spread_pct,
+        "mean_ln_sd_se": model.mean_ln_sd_se,
+        **{f"{factor}_ln_sd": sd for factor, sd in model.factor_ln_sd.items()},
+        "residual_ln_sd": model.residual_ln_sd,
+        "pass_share": model.pass_share,
+        "pass_share_sd": model.pass_share_sd,
+        "pass_pairs": float(model.pass_pairs),
+    }
+
+
+def _session_parameters(component: SessionComponent) -> dict[str, float]:
+    return {
+        "absolute_pct": component.absolute_pct,
+        "ratio": component.ratio,
+        "ln_sd": component.ln_sd,
+        "degrees_of_freedom": float(component.degrees_of_freedom),
+    }

@@ -1,0 +1,17 @@
+-- One row per run in force and metric that was recomputed from the run's capture.
+select
+    run_values.run,
+    run_values.metric,
+    metrics.unit,
+    run_values.recomputed,
+    run_values.reported,
+    case
+        when run_values.reported > 0
+            then 100 * (run_values.recomputed - run_values.reported) / run_values.reported
+    end as difference_pct,
+    run_frames.frames,
+    run_frames.frames < metrics.fewest_frames as insufficient_frames
+from work.run_values
+join metrics using (metric)
+join work.run_frames using (run)
+where run_values.recomputed is not null

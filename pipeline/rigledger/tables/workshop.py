@@ -1,0 +1,120 @@
+"""Makes tables from .sql files in the order in which they need each other."""
+
+from __future__ import annotations
+
+import re
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+
+    import duckdb
+    import polars as pl
+
+    from rigledger.contract import Contract, Table
+    from rigledger.study.design import Design
+
+SQL_FOLDER = Path(__file__).parent / "sql"
+_NEEDED = re.compile(r"\bwork\.([a-z_]+)")
+_DUCKDB_TYPES = {
+    "string": "varchar",
+    "integer": "bigint",
+    "number": "double",
+    "boolean": "boolean",
+    "date": "date",
+    "datetime": "timestamp",
+}
+
+
+@dataclass
+class Workshop:
+    """The schema ``work``, where intermediate tables stand while derived tables are made.
+
+    A table of ``work`` comes from ``sql/work/<name>.sql``, or is filled by a function where SQL
+    can't say it. What a query names as ``work.<name>`` is made before it.
+
+    Attributes:
+        con: Connection that holds the source tables.
+        design: The study's design.
+        contract: The contract.
+        fillers: Functions that fill tables of ``work``, by table name; one may fill several.
+    """
+
+    con: duckdb.DuckDBPyConnection
+    design: Design
+    contract: Contract
+    fillers: Mapping[str, Callable[[Workshop], None]]
+    _made: set[str] = field(default_factory=set)
+
+    def need(self, *names: str) -> None:
+        """Make tables of ``work`` that aren't there yet, and first what they need."""
+        for name in names:
+            if name not in self._made:
+                self._make(name)
+
+    def fill(self, name: str, frame: pl.DataFrame) -> None:
+        """Make a table of ``work`` from a frame."""
+        self.con.register("filled", frame)
+        try:
+            self.con.execute(f"create table work.{name} as select * from filled")
+        finally:
+            self.con.unregister("filled")
+        self._made.add(name)
+
+    def frame(self, query: str) -> pl.DataFrame:
+        """Run a query over tables of ``work``, made before, and give its rows as a frame."""
+        self._need_of(query)
+        found: pl.DataFrame = self.con.sql(query).pl()
+        return found
+
+    def derive(self, table: Table) -> None:
+        """Make one derived table from ``sql/<name>.sql``: contract's columns, ordered by key."""
+        query = _text(f"{table.name}.sql")
+        self._need_of(query)
+        columns = ", ".join(
+            f'cast("{held.name}" as {_DUCKDB_TYPES[held.type]}) as "{held.name}"'
+            for held in table.fields
+        )
+        order = ", ".join(f'"{name}"' for name in table.primary_key)
+        self.con.execute(
+            f"create or replace table {table.name} as "
+            f"select {columns} from ({query}) order by {order}"
+        )
+
+    def _make(self, name: str) -> None:
+        if name in self.fillers:
+            self.fillers[name](self)
+            return
+        query = _text(f"work/{name}.sql")
+        self._need_of(query)
+        self.con.execute(f"create table work.{name} as {query}")
+        self._made.add(name)
+
+    def _need_of(self, query: str) -> None:
+        self.need(*dict.fromkeys(_NEEDED.findall(query)))
+
+
+@contextmanager
+def workshop(
+    con: duckdb.DuckDBPyConnection,
+    design: Design,
+    contract: Contract,
+    fillers: Mapping[str, Callable[[Workshop], None]],
+) -> Iterator[Workshop]:
+    """Open the schema ``work`` and take it down again, whatever happens.
+
+    Yields:
+        An empty workshop.
+    """
+    con.execute("create schema work")
+    try:
+        yield Workshop(con, design, contract, fillers)
+    finally:
+        con.execute("drop schema work cascade")
+
+
+def _text(name: str) -> str:
+    return (SQL_FOLDER / name).read_text(encoding="utf-8")
