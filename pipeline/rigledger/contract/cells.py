@@ -66,7 +66,7 @@ def spelled(field: Field, *, local_times: bool) -> str:
 
 
 def _in_calendar(column: str) -> str:
-    return f"coalesce(try_cast({column}[:10] as date) >= date '0001-01-01', false)"
+    return f"coalesce(try_cast(left({column}, 10) as date) >= date '0001-01-01', false)"
 
 
 def within(field: Field) -> str:
@@ -78,16 +78,24 @@ def within(field: Field) -> str:
     """
     if field.type in {"string", "boolean"}:
         return "true"
+    if field.type == "datetime" and field.minimum is None and field.maximum is None:
+        return "true"
     value = _plain_value(field)
-    bounds = [
-        f"{value} {sign} {_bound(field, bound)}"
-        for sign, bound in ((">=", field.minimum), ("<=", field.maximum))
-        if bound is not None
-    ]
-    if field.type == "number":
-        bounds.insert(0, f"isfinite({value})")
-    condition = " and ".join(bounds) or f"{value} is not null"
-    return f"coalesce({condition}, false)"
+    if field.minimum is not None and field.maximum is not None:
+        # NaN and infinity sort above every number, so one comparison with both ends leaves them
+        # out.
+        lowest, highest = _bound(field, field.minimum), _bound(field, field.maximum)
+        return f"coalesce({value} between {lowest} and {highest}, false)"
+    return f"coalesce({' and '.join(_open_bounds(field, value))}, false)"
+
+
+def _open_bounds(field: Field, value: str) -> list[str]:
+    bounds = [f"isfinite({value})" if field.type == "number" else f"{value} is not null"]
+    if field.minimum is not None:
+        bounds.append(f"{value} >= {_bound(field, field.minimum)}")
+    if field.maximum is not None:
+        bounds.append(f"{value} <= {_bound(field, field.maximum)}")
+    return bounds
 
 
 def _bound(field: Field, bound: float | str) -> str:
@@ -96,13 +104,22 @@ def _bound(field: Field, bound: float | str) -> str:
     return f"{literal(bound)}::DOUBLE" if field.type == "number" else literal(bound)
 
 
-def value(field: Field, *, local_times: bool) -> str:
-    """Give a cell's value in its contract type; null where it is blank or wrongly spelt."""
+def value(field: Field, *, local_times: bool, sound: bool = False) -> str:
+    """Give a cell's value in its contract type; null where it is blank or wrongly spelt.
+
+    Args:
+        field: The column.
+        local_times: Whether a datetime may leave its offset out.
+        sound: Whether the whole column is known to be well spelt, so that it need not be looked at
+            again.
+    """
     column = identifier(field.name)
     if field.type == "string":
         return f"nullif({column}, '')"
     if field.type == "boolean":
         return f"case {column} when 'true' then true when 'false' then false end"
+    if sound:
+        return _plain_value(field)
     finite = f" and isfinite({_plain_value(field)})" if field.type == "number" else ""
     condition = spelled(field, local_times=local_times) + finite
     return f"case when {condition} then {_plain_value(field)} end"
@@ -117,11 +134,17 @@ def _plain_value(field: Field) -> str:
 
 def _utc(column: str) -> str:
     """Subtract a time's offset by hand: the engine's own cast leaves it out."""
-    local = f"try_cast(regexp_replace({column}, '(Z|[+-][0-9]{{2}}:[0-9]{{2}})$', '') as timestamp)"
-    minutes = f"try_cast({column}[-5:-4] as integer) * 60 + try_cast({column}[-2:] as integer)"
+    local = f"try_cast(regexp_replace({column}, '[+-][0-9]{{2}}:[0-9]{{2}}$', '') as timestamp)"
+    offset = f"right({column}, 6)"
+    hours, minutes = (
+        f"try_cast({offset}[2:3] as integer)",
+        f"try_cast(right({column}, 2) as integer)",
+    )
+    shift = f"to_minutes({hours} * 60 + {minutes})"
     return (
-        f"case {column}[-6] when '+' then {local} - to_minutes({minutes})"
-        f" when '-' then {local} + to_minutes({minutes}) else {local} end"
+        f"case when right({column}, 1) = 'Z' then try_cast({column} as timestamp)"
+        f" when left({offset}, 1) = '+' then {local} - {shift}"
+        f" when left({offset}, 1) = '-' then {local} + {shift} else {local} end"
     )
 
 
@@ -162,7 +185,15 @@ def fine(field: Field, *, local_times: bool) -> str:
         *(f"not ({wrong})" for wrong in text_failures(field).values()),
     ]
     if field.required:
-        return f"coalesce({' and '.join([f'not {blank(field)}', *parts])}, false)"
+        return f"coalesce({' and '.join([*_ink(field), *parts])}, false)"
     if not parts:
         return "true"
     return f"({column} is null or {column} = '' or ({' and '.join(parts)}))"
+
+
+def _ink(field: Field) -> list[str]:
+    """Say that a required text has something to see in it; plain first letters spare the search."""
+    if field.type != "string" or field.enum:
+        return []
+    column = identifier(field.name)
+    return [f"({column} between '!' and '~' or regexp_matches({column}, {text(_INK)}))"]

@@ -75,6 +75,7 @@ def typed_select(
     relation: str,
     *,
     columns: Collection[str] | None = None,
+    sound: Collection[str] = (),
     keep_row: bool = True,
 ) -> str:
     """Compile a query that casts a text relation to the contract's types.
@@ -83,6 +84,8 @@ def typed_select(
         table: The table, with its metric and fact columns where it has some.
         relation: Name of the text relation, or a parenthesised query.
         columns: Columns that the relation has; None for all of the table. The others come out null.
+        sound: Columns in which the checks found nothing misspelt or out of bounds: they are cast
+            without a second look, which halves the time.
         keep_row: Whether ``_row`` comes first.
 
     Returns:
@@ -93,7 +96,11 @@ def typed_select(
     local = table.group == "handed_in"
     selected = ["_row"] if keep_row else []
     for field in table.fields:
-        held = cells.value(field, local_times=local) if field.name in present else "null"
+        held = (
+            "null"
+            if field.name not in present
+            else cells.value(field, local_times=local, sound=field.name in sound)
+        )
         kind = cells.SQL_TYPES[field.type]
         selected.append(f"cast({held} as {kind}) as {identifier(field.name)}")
     return "select\n  " + ",\n  ".join(selected) + f"\nfrom {relation}"
