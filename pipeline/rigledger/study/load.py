@@ -1,0 +1,165 @@
+"""Fills a study's source tables: design, sets in force, recomputed values, corrections."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from rigledger.captures.metrics import frame_metrics
+from rigledger.contract import load_contract
+from rigledger.errors import StudyError
+from rigledger.intake.normalise import load_set
+from rigledger.study.admitted import check_unaltered
+from rigledger.study.apply import apply_corrections
+from rigledger.study.corrections import read_corrections
+from rigledger.study.decisions import Decision, Decisions, read_decisions
+from rigledger.study.design import read_design
+from rigledger.study.design_rows import design_rows
+from rigledger.study.rows import insert_rows
+from rigledger.tabular import create_tables, order_by, quoted
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from rigledger.contract import Contract, Table
+    from rigledger.study.layout import StudyFolder
+    from rigledger.study.model import Design
+
+# Tables of which several sets may hold the same row. The newest set's statement stands.
+_SHARED = ("contributors", "platforms", "cards", "rigs", "stacks", "captures")
+
+
+def load_source(
+    study: StudyFolder, con: duckdb.DuckDBPyConnection, contract: Contract | None = None
+) -> Design:
+    """Fill a connection with every source table of the contract.
+
+    Sets that were superseded or withdrawn leave a row in ``sets`` and nothing else. Metrics are
+    recomputed from the captures that are here; corrections are applied last. Every table is there,
+    also an empty one, with the contract's columns, ordered by its primary key; the order in which
+    sets were admitted leaves no trace but where two sets of one contributor state the same rig,
+    stack or name differently: the newer set's words stand.
+
+    Args:
+        study: The study.
+        con: Gets the tables; tables of these names are replaced.
+        contract: The contract; None for this version's.
+
+    Returns:
+        The design.
+
+    Raises:
+        StudyError: A file of the study is wrong, an admitted set's folder is missing or was
+            altered, a rig is stated with two platforms or cards, or a correction no longer fits.
+    """
+    contract = contract or load_contract()
+    design = read_design(study.toml, contract)
+    decisions = read_decisions(study.decisions, contract)
+    create_tables(con, contract.group("source"))
+    for name, rows in design_rows(design, contract).items():
+        insert_rows(con, name, rows)
+    insert_rows(con, "sets", set_rows(decisions))
+    _load_sets(con, study, decisions)
+    _join_shared(con, contract)
+    _name_the_gone(con)
+    _recompute(con, study, contract)
+    apply_corrections(con, read_corrections(study.corrections, contract), contract)
+    for table in contract.group("source"):
+        _order(con, table)
+    return design
+
+
+def set_rows(decisions: Decisions) -> list[dict[str, Any]]:
+    """Give the rows of the source table ``sets``: every set ever admitted, and its state."""
+    return [_set_row(decisions, item) for item in decisions.decisions]
+
+
+def _set_row(decisions: Decisions, item: Decision) -> dict[str, Any]:
+    withdrawal = decisions.withdrawal(item.set_id)
+    newer = decisions.superseded_by(item.set_id)
+    reason = f"superseded by {newer}" if newer else None
+    return {
+        "set_id": item.set_id,
+        "contributor": item.contributor,
+        "received_on": item.received_on,
+        "sha256": item.sha256,
+        "supersedes": item.supersedes,
+        "state": decisions.state(item.set_id),
+        "licence": item.licence,
+        "consent_version": item.consent_version,
+        "embargo_until": item.embargo_until,
+        "reason": withdrawal.reason if withdrawal else reason,
+    }
+
+
+def _load_sets(con: duckdb.DuckDBPyConnection, study: StudyFolder, decisions: Decisions) -> None:
+    standing = {item.set_id for item in decisions.in_force}
+    # Newest first, so that of two statements about a shared row the newer set's comes first.
+    by_day = sorted(decisions.decisions, key=lambda item: (item.received_on, item.set_id))
+    for item in reversed(by_day):
+        if item.set_id in standing:
+            check_unaltered(study, item)
+            load_set(con, study.set_folder(item.set_id), study.root)
+
+
+def _join_shared(con: duckdb.DuckDBPyConnection, contract: Contract) -> None:
+    _refuse_two_hardwares(con)
+    for name in _SHARED:
+        key = quoted(contract.table("source", name).primary_key[0])
+        con.execute(
+            f"create or replace table {name} as select * from {name}"
+            f" qualify row_number() over (partition by {key} order by rowid) = 1"
+        )
+
+
+def _refuse_two_hardwares(con: duckdb.DuckDBPyConnection) -> None:
+    row = con.execute(
+        """
+        select rig, list(distinct platform || ' with ' || card order by all)
+        from rigs group by rig having count(distinct (platform, card)) > 1 order by rig limit 1
+        """
+    ).fetchone()
+    if row:
+        raise StudyError(
+            f"the rig {row[0]} is stated with different hardware: {', '.join(row[1])}",
+            column="rig",
+            value=row[0],
+            next_step="a rig with another card is another rig: it needs a name of its own",
+        )
+
+
+def _name_the_gone(con: duckdb.DuckDBPyConnection) -> None:
+    """Give contributors of whom no set is left a row that holds no more than their short name."""
+    con.execute(
+        """
+        insert into contributors (contributor, shown_name)
+        select distinct contributor, contributor from sets
+        where contributor not in (select contributor from contributors)
+        """
+    )
+
+
+def _recompute(con: duckdb.DuckDBPyConnection, study: StudyFolder, contract: Contract) -> None:
+    folder = study.captures.resolve().as_posix().replace("'", "''")
+    con.execute(
+        f"""
+        create or replace temp view capture_windows as
+        select run, '{folder}/' || capture || '.parquet' as capture_file,
+               capture_from_s as from_s, capture_for_s as for_s
+        from runs join captures using (capture)
+        where captures.state = 'here'
+        """
+    )
+    frame_metrics(con, "capture_windows", tuple(contract.metrics.values()))
+    con.execute(
+        """
+        insert into measurements (run, metric, origin, value)
+        select run, metric, 'recomputed', value from frame_metrics
+        """
+    )
+    con.execute("drop view capture_windows; drop table frame_metrics")
+
+
+def _order(con: duckdb.DuckDBPyConnection, table: Table) -> None:
+    name = quoted(table.name)
+    ordered = f"select * from {name} t order by {order_by(table)}"
+    con.execute(f"create or replace table {name} as {ordered}")

@@ -1,0 +1,52 @@
+"""What of the plan has been measured: read from the sets in force of a study."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rigledger.study.sheet import Progress
+
+if TYPE_CHECKING:
+    import duckdb
+
+_DONE = """
+select rig, round, workload, resolution, level, count(*)
+from runs join sessions using (session)
+where role = 'measured' and level_state not in ('ineffective', 'unsupported')
+  and starts_with(rig, ?)
+group by all order by all
+"""
+_NOT_POSSIBLE = """
+select distinct rig, workload, resolution, level
+from runs join sessions using (session)
+where (role = 'not_possible' or (role = 'measured' and level_state = 'unsupported'))
+  and starts_with(rig, ?)
+order by all
+"""
+_BOOTS = "select rig, max(boot) from sessions where starts_with(rig, ?) group by rig order by rig"
+
+
+def progress_of(con: duckdb.DuckDBPyConnection, contributor: str) -> Progress:
+    """Give a contributor's progress from the source tables of a connection.
+
+    A measured run counts for its cell whatever the stack and title build; a run whose level was
+    seen not to be in force doesn't count; a cell in which a run was not possible is asked for no
+    more.
+
+    Args:
+        con: Filled by ``load_source``.
+        contributor: Whose rigs; their names lose the contributor in front.
+
+    Returns:
+        The progress, for `make_sheet`.
+    """
+    start = f"{contributor}."
+    cut = len(start)
+    done = con.execute(_DONE, [start]).fetchall()
+    not_possible = con.execute(_NOT_POSSIBLE, [start]).fetchall()
+    boots = con.execute(_BOOTS, [start]).fetchall()
+    return Progress(
+        done={(rig[cut:], number, *cell): runs for rig, number, *cell, runs in done},
+        not_possible=frozenset((rig[cut:], *cell) for rig, *cell in not_possible),
+        last_boot={rig[cut:]: boot for rig, boot in boots},
+    )
