@@ -103,10 +103,9 @@ def doubtful_runs(
 ) -> Doubt:
     """Returns which runs of a study are doubtful.
 
-    Rounding (fps in whole numbers): a run is held to no more than what rounding cannot
-    explain. The run and the mean of the others may each be half a step off, so one step is
-    taken off the residual; the spread left by the others carries step^2 / 12 (Sheppard WF
-    (1898), Proc Lond Math Soc 29:353-380).
+    Rounding (fps in whole numbers): the run may be half a step off, so half a step is taken
+    off its residual; the spread left by the others carries step^2 / 12 (Sheppard WF (1898),
+    Proc Lond Math Soc 29:353-380). A run one step from others that agree is no doubt.
 
     Args:
         values: ln value per run, shape (runs,).
@@ -187,7 +186,7 @@ def _leave_one_out(
 
 
 def _tail(left_out: _LeftOut, prior: LogNormalSpread | ModeratedSpread) -> FloatArray:
-    excess = np.maximum(np.abs(left_out.residual) - left_out.step, 0.0)
+    excess = np.maximum(np.abs(left_out.residual) - left_out.step / 2, 0.0)
     floor = left_out.step**2 / 12
     if isinstance(prior, ModeratedSpread):
         return _moderated_tail(left_out, prior, excess, floor)
