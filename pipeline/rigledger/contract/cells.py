@@ -34,7 +34,8 @@ _SPELLINGS = {
     "datetime": f"{_DAY}T{_TIME}{_OFFSET}",
     "datetime or local": f"{_DAY}T{_TIME}{_OFFSET}?",
 }
-_INK = r"[^\s\pZ\p{Cf}]"  # a character that can be seen
+INK = r"[^\s\pZ\p{Cf}]"
+"""A character that can be seen."""
 
 
 def blank(field: Field) -> str:
@@ -42,7 +43,7 @@ def blank(field: Field) -> str:
     column = identifier(field.name)
     empty = f"{column} is null or {column} = ''"
     if field.type == "string" and field.required:
-        return f"({empty} or not regexp_matches({column}, {text(_INK)}))"
+        return f"({empty} or not regexp_matches({column}, {text(INK)}))"
     return f"({empty})"
 
 
@@ -196,4 +197,4 @@ def _ink(field: Field) -> list[str]:
     if field.type != "string" or field.enum:
         return []
     column = identifier(field.name)
-    return [f"({column} between '!' and '~' or regexp_matches({column}, {text(_INK)}))"]
+    return [f"({column} between '!' and '~' or regexp_matches({column}, {text(INK)}))"]
