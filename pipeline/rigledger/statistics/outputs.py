@@ -104,6 +104,9 @@ class CellStatistics:
         low95: lower end of the 95 % interval of the geometric mean: within the session where
             there is one, over sessions where there are more. In the metric's unit.
         high95: its upper end.
+        prior_ln_mean: ln σ of the cell as the *other* cells predict it: what a doubt about one of
+            its runs is held against.
+        prior_ln_sd: its standard deviation.
     """
 
     runs: IntArray
@@ -115,6 +118,8 @@ class CellStatistics:
     moderated_spread_pct: FloatArray
     low95: FloatArray
     high95: FloatArray
+    prior_ln_mean: FloatArray
+    prior_ln_sd: FloatArray
 
 
 @dataclass(frozen=True)

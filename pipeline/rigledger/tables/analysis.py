@@ -17,6 +17,7 @@ if TYPE_CHECKING:
         RunArrays,
         Settings,
     )
+    from rigledger.statistics.outputs import CellStatistics
     from rigledger.tables.results import CollectedResults
     from rigledger.tables.workshop import Workshop
 
@@ -100,9 +101,9 @@ def _split(frame: pl.DataFrame) -> dict[tuple[str, str], pl.DataFrame]:
 def _analyse(part: Part, settings: Settings, rate: float, collected: CollectedResults) -> None:
     from rigledger.statistics.comparisons import analyse
 
-    runs, cells, pairs = run_arrays(part.runs), cell_arrays(part.cells), pair_arrays(part.pairs)
-    analysis = analyse(runs, cells, pairs, settings)
-    doubtful = _doubtful(runs, cells, settings, rate)
+    runs = run_arrays(part.runs)
+    analysis = analyse(runs, cell_arrays(part.cells), pair_arrays(part.pairs), settings)
+    doubtful = _doubtful(runs, analysis.cells, rate)
     collected.add(part, analysis, part.runs["run"].filter(doubtful))
 
 
@@ -135,20 +136,17 @@ def pair_arrays(pairs: pl.DataFrame) -> PairArrays:
     return PairArrays(pairs["from_cell"].to_numpy(), pairs["to_cell"].to_numpy())
 
 
-def _doubtful(runs: RunArrays, cells: CellArrays, settings: Settings, rate: float) -> BoolArray:
+def _doubtful(runs: RunArrays, cells: CellStatistics, rate: float) -> BoolArray:
     """Hold each run against its cell's other runs and what the other cells say of their spread."""
     import numpy as np
 
-    from rigledger.statistics.comparisons import fit
     from rigledger.statistics.doubt import LogNormalSpread, doubtful_runs
-    from rigledger.statistics.spread_data import sort_runs
 
-    posterior = fit(sort_runs(runs, len(cells.sentinel)), cells, settings).spread.posterior
     return doubtful_runs(
         np.log(runs.value),
         runs.cell,
         runs.session,
-        LogNormalSpread(posterior.cavity_mean, np.sqrt(posterior.cavity_variance)),
+        LogNormalSpread(cells.prior_ln_mean, cells.prior_ln_sd),
         ln_step=runs.reported_step / runs.value,
         study_wide_rate=rate,
     ).doubtful
