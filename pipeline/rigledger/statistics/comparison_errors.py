@@ -50,12 +50,6 @@ class CellWithoutRunsError(ComparisonInputError):
     code = "cell_without_runs"
 
 
-class LevelsNeverMeetError(ComparisonInputError):
-    """The two cells of a pair share neither a session nor a round: no block holds both."""
-
-    code = "levels_never_meet"
-
-
 class SettingOutOfRangeError(ComparisonInputError):
     """A setting lies outside the range in which the formulas hold."""
 
