@@ -1,0 +1,149 @@
+"""Unpacks a zip archive from a stranger: every entry is judged before the first byte is written."""
+
+from __future__ import annotations
+
+import stat
+import struct
+import zipfile
+import zlib
+from typing import TYPE_CHECKING
+
+from rigledger.intake.limits import limit, megabytes, named
+from rigledger.intake.names import clashes, is_junk, name_problem
+from rigledger.intake.text import printable
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from rigledger.intake.log import FindingLog
+
+_CHUNK = 1 << 20
+_METHODS = {zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED}
+_ARCHIVES = (".zip", ".7z", ".rar", ".tar", ".gz", ".tgz", ".bz2", ".xz", ".zst", ".cab", ".iso")
+
+
+def unpack(archive: Path, into: Path, log: FindingLog) -> bool:
+    """Unpack an archive into an empty folder, or not at all.
+
+    Args:
+        archive: The .zip file.
+        into: An empty folder that takes the files.
+        log: Takes a finding for every refusal.
+
+    Returns:
+        Whether the files were unpacked; on False the folder may hold a part and is not to be used.
+    """
+    before = log.errors
+    try:
+        with zipfile.ZipFile(archive) as opened:
+            entries = [entry for entry in opened.infolist() if not is_junk(entry.orig_filename)]
+            _judge(entries, log)
+            return log.errors == before and _write(opened, entries, into, log)
+    except (zipfile.BadZipFile, struct.error, OSError, EOFError, NotImplementedError) as error:
+        log.add("archive_damaged", f"the archive can't be opened: {error}", file=archive.name)
+    return False
+
+
+def _judge(entries: list[zipfile.ZipInfo], log: FindingLog) -> None:
+    _judge_whole(entries, log)
+    for name, earlier in clashes(entry.orig_filename for entry in entries):
+        text = f"the name is the same as {printable(earlier)!r} on systems that ignore case"
+        log.add("name_twice", text, file=printable(name))
+    for entry in entries:
+        _judge_entry(entry, log)
+
+
+def _judge_whole(entries: list[zipfile.ZipInfo], log: FindingLog) -> None:
+    if len(entries) > limit("zip.entries"):
+        text = f"the archive has {len(entries)} entries, beyond {named('zip.entries')}"
+        log.add("archive_too_large", text)
+    total = sum(entry.file_size for entry in entries)
+    if total > megabytes("zip.total_mb"):
+        text = f"the files unpack to {total} bytes, beyond {named('zip.total_mb')}"
+        log.add("archive_too_large", text)
+    if _overlapping(entries):
+        log.add("archive_too_large", "entries of the archive share the same packed bytes")
+
+
+def _overlapping(entries: list[zipfile.ZipInfo]) -> bool:
+    spans = sorted((entry.header_offset, entry.compress_size) for entry in entries)
+    return any(
+        start + size > following
+        for (start, size), (following, _) in zip(spans, spans[1:], strict=False)
+    )
+
+
+def _judge_entry(entry: zipfile.ZipInfo, log: FindingLog) -> None:
+    shown = printable(entry.orig_filename)
+    problem = name_problem(entry.orig_filename) or _kind_problem(entry) or _packing_problem(entry)
+    if problem:
+        log.add(problem[0], problem[1], file=shown)
+
+
+def _kind_problem(entry: zipfile.ZipInfo) -> tuple[str, str] | None:
+    mode = entry.external_attr >> 16
+    if stat.S_ISLNK(mode):
+        return "link_in_set", "the entry is a link"
+    if stat.S_IFMT(mode) not in {0, stat.S_IFREG, stat.S_IFDIR}:
+        return "special_file", "the entry is a device or another special file"
+    if entry.orig_filename.lower().endswith(_ARCHIVES):
+        return (
+            "archive_in_archive",
+            f"archives inside archives are not opened: {named('zip.nesting')}",
+        )
+    return None
+
+
+def _packing_problem(entry: zipfile.ZipInfo) -> tuple[str, str] | None:
+    if entry.flag_bits & 0x1:
+        return "archive_encrypted", "the entry is encrypted"
+    if entry.compress_type not in _METHODS:
+        return "archive_method", f"the entry is packed by method {entry.compress_type}"
+    packed = max(entry.compress_size, 1)
+    large = entry.file_size > megabytes("zip.ratio_from_mb")
+    if large and entry.file_size > packed * limit("zip.ratio"):
+        ratio = entry.file_size // packed
+        return (
+            "archive_ratio",
+            f"the entry unpacks to {ratio} times its packed size, beyond {named('zip.ratio')}",
+        )
+    return None
+
+
+def _write(
+    opened: zipfile.ZipFile, entries: list[zipfile.ZipInfo], into: Path, log: FindingLog
+) -> bool:
+    left = megabytes("zip.total_mb")
+    for entry in entries:
+        if entry.is_dir():
+            continue
+        try:
+            left -= _write_one(opened, entry, into, left)
+        except (
+            zipfile.BadZipFile,
+            zlib.error,
+            OSError,
+            EOFError,
+            ValueError,
+            RuntimeError,
+        ) as error:
+            text = f"the entry can't be unpacked: {error}"
+            log.add("archive_damaged", text, file=printable(entry.orig_filename))
+            return False
+    return True
+
+
+def _write_one(opened: zipfile.ZipFile, entry: zipfile.ZipInfo, into: Path, left: int) -> int:
+    """Write one entry, counting bytes as they come: the size stated in the archive is a claim."""
+    target = into.joinpath(*entry.orig_filename.split("/"))
+    target.parent.mkdir(parents=True, exist_ok=True)
+    if not target.resolve().is_relative_to(into.resolve()):
+        raise ValueError("the entry leads out of the folder")
+    written = 0
+    with opened.open(entry) as source, target.open("xb") as sink:
+        while chunk := source.read(_CHUNK):
+            written += len(chunk)
+            if written > min(left, entry.file_size):
+                raise ValueError("the entry unpacks to more than it states")
+            sink.write(chunk)
+    return written

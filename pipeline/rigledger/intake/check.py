@@ -1,0 +1,115 @@
+"""The whole intake: gate, read, values, rules, captures, verdict. Changes nothing."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rigledger.contract.load import load_contract
+from rigledger.intake.database import locked_database
+from rigledger.intake.gate import GateResult, inspect
+from rigledger.intake.log import FindingLog
+from rigledger.intake.readset import TextSet, read_set, wide_tables
+from rigledger.intake.result import CheckResult, NotRun, verdict_on
+from rigledger.intake.rules import run_rules
+from rigledger.intake.typed import make_typed
+from rigledger.intake.values import check_values
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from rigledger.study.model import Design
+
+_COUNTS = """
+SELECT (SELECT count(*) FROM handed.rigs) AS rigs, (SELECT count(*) FROM handed.sessions) AS sessions,
+  count(*) AS runs, count(*) FILTER (role = 'measured') AS measured_runs,
+  count(DISTINCT (rig, workload, title_build, resolution, level)) FILTER (role = 'measured') AS cells,
+  (SELECT count(*) FROM handed.measurements) AS measurements
+FROM handed.runs
+"""
+
+
+def check_set(path: Path, study: Path | None, *, captures: bool = True) -> CheckResult:
+    """Check a handed-in set against the contract and a study.
+
+    Args:
+        path: A folder, a .zip archive or one .xlsx workbook.
+        study: The study's folder or its study.toml; None checks what can be checked without one.
+        captures: Whether frame times are read and held against the reported values.
+
+    Returns:
+        Verdict, every finding, and the rules that could not run.
+
+    Raises:
+        IntakeError: There is nothing at ``path``, or it is no folder, archive or workbook.
+        StudyError: The study can't be read.
+    """
+    design = None if study is None else _design(study)
+    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
+        scratch = Path(name)
+        seen = inspect(path, scratch)
+        log = FindingLog(load_contract())
+        log.findings.extend(seen.findings)
+        if seen.folder is None:
+            because = "the set may not be opened"
+            return _result(
+                log, [NotRun(code, because) for code in _sql_rules(log)], None, design, {}
+            )
+        with locked_database(seen.folder, scratch) as con:
+            return _checked(con, seen, design, study, log, scratch, captures=captures)
+
+
+def _design(study: Path) -> Design:
+    from rigledger.study.design import read_design
+    from rigledger.study.layout import open_study
+
+    return read_design(open_study(study).toml, load_contract())
+
+
+def _sql_rules(log: FindingLog) -> list[str]:
+    return [rule.code for rule in log.contract.rules.values() if rule.check or rule.sql]
+
+
+def _checked(
+    con: duckdb.DuckDBPyConnection,
+    seen: GateResult,
+    design: Design | None,
+    study: Path | None,
+    log: FindingLog,
+    scratch: Path,
+    *,
+    captures: bool,
+) -> CheckResult:
+    folder = seen.folder or scratch
+    held = read_set(con, folder, seen.files, log, scratch)
+    tables = wide_tables(log.contract)
+    wrong = {name: check_values(con, held, tables[name], log) for name in held.tables}
+    make_typed(con, held, log.contract)
+    if design is not None:
+        from rigledger.intake.study_tables import make_study
+
+        make_study(con, design, log.contract)
+    not_run = run_rules(con, held, wrong, log, with_study=design is not None)
+    return _result(log, not_run, held, design, _counts(con))
+
+
+def _counts(con: duckdb.DuckDBPyConnection) -> dict[str, int]:
+    cursor = con.execute(_COUNTS)
+    row = cursor.fetchone() or ()
+    return dict(zip([item[0] for item in cursor.description or ()], row, strict=True))
+
+
+def _result(
+    log: FindingLog,
+    not_run: list[NotRun],
+    held: TextSet | None,
+    design: Design | None,
+    counts: dict[str, int],
+) -> CheckResult:
+    findings = tuple(sorted(log.findings, key=lambda finding: finding.sort_key()))
+    said = held.manifest.set if held else {}
+    named = "contributor" in said and "set" in said
+    set_id = f"{said['contributor']}.{said['set']}" if named else None
+    study = design.study if design else None
+    return CheckResult(verdict_on(findings), findings, tuple(not_run), set_id, study, counts)

@@ -1,0 +1,187 @@
+"""Reads a handed-in CSV file as text with physical rows.
+
+The database reads plain files at scan speed. A file in which it meets anything odd (a ragged row, a quote that swallows
+rows, a line break in a cell) is read again row by row, so that every oddity gets its physical row.
+"""
+
+from __future__ import annotations
+
+import csv
+from typing import TYPE_CHECKING
+
+from rigledger.contract.sql_text import identifier, text
+from rigledger.intake.csv_rows import sound_rows
+from rigledger.intake.csv_scan import plain_file, scan
+from rigledger.intake.headers import known_names, match_header
+from rigledger.intake.limits import limit, named
+from rigledger.intake.texttable import TextTable, spool
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
+
+    from rigledger.contract.model import Table
+    from rigledger.intake.log import FindingLog
+    from rigledger.intake.manifest import Manifest
+
+_DELIMITERS = (",", ";", "\t", "|")
+_NAMES = {";": '";"', "\t": '"\\t"', "|": '"|"', ",": '","'}
+
+
+def read_csv_table(
+    con: duckdb.DuckDBPyConnection,
+    path: Path,
+    table: Table,
+    manifest: Manifest,
+    log: FindingLog,
+    scratch: Path,
+) -> TextTable | None:
+    """Read one CSV file into ``intake.raw_<table>``.
+
+    Args:
+        con: The database.
+        path: The file.
+        table: The wide table it holds.
+        manifest: States delimiter, decimal mark and encoding.
+        log: Takes the findings.
+        scratch: Folder of ours.
+
+    Returns:
+        The table as text; None where the file as a whole can't be read.
+    """
+    into = scratch / f"plain-{table.name}.csv"
+    plain = plain_file(path, manifest.encoding, into, log, path.name)
+    header = None if plain is None else _header(plain, table, manifest, log, path.name)
+    if plain is None or header is None:
+        return None
+    places = match_header(header, table, log, file=path.name, row=1)
+    read = _Reader(con, plain, path.name, table, header, places, manifest, log, scratch)
+    return read.fast() or read.slow()
+
+
+def _header(
+    plain: Path, table: Table, manifest: Manifest, log: FindingLog, file: str
+) -> list[str] | None:
+    with plain.open("r", encoding="utf-8-sig", newline="") as stream:
+        line = stream.readline(1_000_000)
+        following = [stream.readline(100_000) for _ in range(5)]
+    header = _cells(line, manifest.delimiter)
+    if known_names(header, table) > len(header) // 2 or known_names(header, table) > 2:
+        return header if _few_enough(header, log, file) else None
+    other = max(_DELIMITERS, key=lambda mark: known_names(_cells(line, mark), table))
+    if known_names(_cells(line, other), table) > known_names(header, table):
+        _say_delimiter(other, following, log, file)
+    elif known_names(header, table) == 0:
+        reason = f"the first row names no column of {table.name}"
+        log.add("header_missing", reason, file=file, row=1, value=line.strip()[:200])
+    else:
+        return header
+    return None
+
+
+def _cells(line: str, delimiter: str) -> list[str]:
+    return next(csv.reader([line], delimiter=delimiter), [])
+
+
+def _few_enough(header: list[str], log: FindingLog, file: str) -> bool:
+    if len(header) <= limit("tables.columns"):
+        return True
+    reason = f"the header has {len(header)} columns, beyond {named('tables.columns')}"
+    log.add("table_too_large", reason, file=file, row=1)
+    return False
+
+
+def _say_delimiter(mark: str, following: list[str], log: FindingLog, file: str) -> None:
+    cells = [cell for line in following for cell in _cells(line, mark)]
+    commas = any(cell.replace(",", "", 1).lstrip("-").isdigit() and "," in cell for cell in cells)
+    decimal = '\ndecimal = ","' if commas and mark != "," else ""
+    step = f"Add to result-set.toml:\n[files]\ndelimiter = {_NAMES[mark]}{decimal}"
+    reason = f"the cells are separated by {_NAMES[mark]}, which result-set.toml doesn't state"
+    log.add("delimiter_not_stated", reason, file=file, row=1, next_step=step)
+
+
+class _Reader:
+    """One file, read by the database, or row by row where that meets something odd."""
+
+    def __init__(
+        self,
+        con: duckdb.DuckDBPyConnection,
+        plain: Path,
+        file: str,
+        table: Table,
+        header: list[str],
+        places: dict[str, int],
+        manifest: Manifest,
+        log: FindingLog,
+        scratch: Path,
+    ) -> None:
+        self.con = con
+        self.plain = plain
+        self.file = file
+        self.table = table
+        self.header = header
+        self.places = places
+        self.manifest = manifest
+        self.log = log
+        self.scratch = scratch
+        self.raw = f"intake.{identifier('raw_' + table.name)}"
+
+    def fast(self) -> TextTable | None:
+        """Let the database read the file; None where it has met anything that needs a closer look."""
+        seen = scan(self.plain)
+        rejects = f"rejects_{self.table.name}"
+        names = [f"c{place}" for place in range(len(self.header))]
+        shape = "{" + ", ".join(f"'{name}': 'VARCHAR'" for name in names) + "}"
+        chosen = ", ".join(f"c{place} AS {identifier(name)}" for name, place in self.places.items())
+        unnamed = " OR ".join(
+            f"c{n} <> ''" for n, cell in enumerate(self.header) if not cell.strip()
+        )
+        self.con.execute(
+            f"CREATE TABLE {self.raw} AS SELECT {chosen}"
+            f"{f', coalesce({unnamed}, false) AS _beyond' if unnamed else ''} FROM read_csv({text(str(self.plain))},"
+            f" header=true, auto_detect=false, delim={text(self.manifest.delimiter)}, quote='\"', escape='\"',"
+            f" columns={shape}, encoding='utf-8', strict_mode=true, store_rejects=true,"
+            f" rejects_table={text(rejects)}, rejects_scan={text(rejects + '_scan')}, rejects_limit=0)"
+        )
+        rows = self._count(self.raw)
+        odd = self._count(rejects) or rows + 1 != seen.lines or seen.bare_returns or unnamed
+        self.con.execute(f"DROP TABLE {rejects}; DROP TABLE {rejects}_scan")
+        if odd or self._blank_rows():
+            self.con.execute(f"DROP TABLE {self.raw}")
+            return None
+        return self._made(f"(SELECT rowid + 2 AS _row, * FROM {self.raw})", rows, whole=True)
+
+    def slow(self) -> TextTable:
+        """Read the file row by row; every row that is not sound becomes a finding."""
+        before = self.log.errors
+        rows = sound_rows(
+            self.plain, self.manifest.delimiter, self.header, self.places, self.log, self.file
+        )
+        spooled = self.scratch / f"rows-{self.table.name}.csv"
+        count = spool(self.con, spooled, self.table.name, tuple(self.places), rows)
+        return self._made(self.raw, count, whole=self.log.errors == before)
+
+    def _count(self, relation: str) -> int:
+        found = self.con.execute(f"SELECT count(*) FROM {relation}").fetchone()
+        return int(found[0]) if found else 0
+
+    def _blank_rows(self) -> int:
+        cells = ", ".join(identifier(name) for name in self.places)
+        return self._count(f"(SELECT 1 FROM {self.raw} WHERE coalesce({cells}, '') = '')")
+
+    def _made(self, relation: str, rows: int, *, whole: bool) -> TextTable:
+        if rows > limit("tables.rows"):
+            reason = f"the table has {rows} rows, beyond {named('tables.rows')}"
+            self.log.add("table_too_large", reason, file=self.file)
+        if rows == 0 and whole:
+            self.log.add("no_rows", "the file has a header and no rows", file=self.file, row=1)
+        return TextTable(
+            self.table.name,
+            self.file,
+            relation,
+            tuple(self.places),
+            rows,
+            whole,
+            self.manifest.decimal,
+        )

@@ -1,0 +1,63 @@
+"""The database that reads handed-in files: locked to the set's folder and our scratch, no network, no extensions."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+import duckdb
+
+from rigledger.contract.sql_text import text
+from rigledger.intake.limits import limit
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+
+@contextmanager
+def locked_database(folder: Path, scratch: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open an in-memory database for files from a stranger.
+
+    The order of the settings matters: lists of what is allowed come before outside access is switched off, and the
+    lock comes last, so that nothing read later can loosen anything.
+
+    Args:
+        folder: Folder of the set; read by the database, written by nobody.
+        scratch: Folder of ours for spooled tables and for what doesn't fit in memory.
+
+    Yields:
+        The connection, with the schemas ``intake``, ``handed``, ``study`` and ``admitted``.
+    """
+    spill = scratch / "spill"
+    allowed = f"[{text(str(folder.resolve()))}, {text(str(scratch.resolve()))}]"
+    con = duckdb.connect(config={"allow_community_extensions": False})
+    try:
+        for setting in (
+            f"allowed_directories={allowed}",
+            "autoinstall_known_extensions=false",
+            "autoload_known_extensions=false",
+            f"memory_limit='{limit('parse.database_mb')}MB'",
+            "threads=2",
+            f"temp_directory={text(str(spill))}",
+            f"max_temp_directory_size='{limit('parse.spill_mb')}MB'",
+            "enable_external_access=false",
+            "lock_configuration=true",
+        ):
+            con.execute(f"SET {setting}")
+        make_schemas(con)
+        yield con
+    finally:
+        con.close()
+
+
+def make_schemas(con: duckdb.DuckDBPyConnection) -> None:
+    """Create the schemas that intake works in."""
+    for name in ("intake", "handed", "study", "admitted"):
+        con.execute(f"CREATE SCHEMA IF NOT EXISTS {name}")
+
+
+def drop_schemas(con: duckdb.DuckDBPyConnection) -> None:
+    """Drop the schemas that intake works in, with all they hold."""
+    for name in ("handed", "study", "admitted", "intake"):
+        con.execute(f"DROP SCHEMA IF EXISTS {name} CASCADE")

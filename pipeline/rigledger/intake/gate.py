@@ -1,0 +1,181 @@
+"""The gate: what may be opened at all. Nothing is read here but names, sizes and the archive's own directory."""
+
+from __future__ import annotations
+
+import stat
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rigledger.contract.load import load_contract
+from rigledger.errors import RigledgerError
+from rigledger.intake.archive import unpack
+from rigledger.intake.limits import limit, megabytes, named
+from rigledger.intake.log import FindingLog
+from rigledger.intake.names import clashes, is_junk, name_problem
+from rigledger.intake.text import printable
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from rigledger.findings import Finding
+
+_SIZES = {
+    ".toml": "files.toml_kb",
+    ".csv": "files.table_mb",
+    ".parquet": "files.table_mb",
+    ".xlsx": "files.workbook_mb",
+}
+_ARCHIVES = {".zip", ".7z", ".rar", ".tar", ".gz", ".tgz", ".bz2", ".xz", ".zst", ".cab", ".iso"}
+_PROGRAMS = {
+    ".exe", ".dll", ".msi", ".bat", ".cmd", ".com", ".scr", ".ps1", ".vbs", ".js", ".jar", ".sh", ".py", ".lnk", ".url",
+    ".xlsm", ".xlsb", ".xls", ".docm", ".app", ".apk", ".so", ".dylib", ".hta", ".reg", ".pif",
+}  # fmt: skip
+_TEXTS = {".txt", ".md", ".tsv", ".json", ".log"}
+
+
+class IntakeError(RigledgerError, ValueError):
+    """What was to be checked is not there, or is nothing that a set can be."""
+
+    code = "intake"
+
+
+@dataclass(frozen=True, slots=True)
+class GateResult:
+    """What the gate let through.
+
+    Attributes:
+        folder: Folder that holds the files; None where nothing may be opened.
+        files: Paths below the folder, sorted, in POSIX form.
+        findings: Every refusal.
+    """
+
+    folder: Path | None
+    files: tuple[str, ...]
+    findings: list[Finding]
+
+
+def inspect(path: Path, scratch: Path) -> GateResult:
+    """Decide what of a handed-in set may be opened.
+
+    Args:
+        path: A folder, a .zip archive or one .xlsx workbook.
+        scratch: An empty folder of ours; archives are unpacked there and nowhere else.
+
+    Returns:
+        The folder to read from, its files, and the findings.
+
+    Raises:
+        IntakeError: There is nothing at ``path``, or it is no folder, archive or workbook.
+    """
+    log = FindingLog(load_contract())
+    if path.is_symlink():
+        log.add("link_in_set", "the set itself is a link", file=printable(path.name))
+        return GateResult(None, (), log.findings)
+    folder = _folder_of(path, scratch, log)
+    files = _judge_folder(folder, log) if folder else ()
+    return GateResult(None if log.errors else folder, files, log.findings)
+
+
+def _folder_of(path: Path, scratch: Path, log: FindingLog) -> Path | None:
+    if path.is_dir():
+        return path
+    kind = path.suffix.lower()
+    if not path.is_file():
+        raise IntakeError("there is no such file or folder", file=str(path))
+    if kind == ".zip":
+        into = scratch / "unpacked"
+        into.mkdir()
+        return _inner(into) if unpack(path, into, log) else None
+    if kind == ".xlsx":
+        return _alone(path, scratch, log)
+    raise IntakeError(
+        "a set is a folder, a .zip archive or one .xlsx workbook",
+        file=path.name,
+        next_step="give the folder that holds result-set.toml, or the filled kit",
+    )
+
+
+def _inner(folder: Path) -> Path:
+    """Step into the one folder that an archiving program wraps around the files."""
+    held = list(folder.iterdir())
+    return held[0] if len(held) == 1 and held[0].is_dir() else folder
+
+
+def _alone(path: Path, scratch: Path, log: FindingLog) -> Path | None:
+    """Copy one workbook into a folder of its own, so that a set always is a folder."""
+    _judge_size(path, path.name, log)
+    if log.errors:
+        return None
+    into = scratch / "workbook"
+    into.mkdir()
+    (into / path.name).write_bytes(path.read_bytes())
+    return into
+
+
+def _judge_folder(folder: Path, log: FindingLog) -> tuple[str, ...]:
+    names = _walk(folder, log)
+    if len(names) > limit("folder.entries"):
+        text = f"the set has more files than {named('folder.entries')}"
+        log.add("set_too_large", text)
+        return ()
+    for name, earlier in clashes(names):
+        text = f"the name is the same as {printable(earlier)!r} on systems that ignore case"
+        log.add("name_twice", text, file=printable(name))
+    files = [name for name in names if _judge_file(folder, name, log)]
+    total = sum((folder / name).stat().st_size for name in files)
+    if total > megabytes("folder.total_mb"):
+        log.add("set_too_large", f"the files have {total} bytes, beyond {named('folder.total_mb')}")
+    return tuple(files)
+
+
+def _walk(folder: Path, log: FindingLog) -> list[str]:
+    """List everything below a folder without following a link, sorted; stops beyond the limit."""
+    names: list[str] = []
+    waiting = [folder]
+    while waiting and len(names) <= limit("folder.entries"):
+        for item in sorted(waiting.pop().iterdir()):
+            name = item.relative_to(folder).as_posix()
+            if item.is_dir() and not item.is_symlink() and name.count("/") <= limit("names.depth"):
+                waiting.append(item)
+            elif not is_junk(name):
+                names.append(name)
+    return sorted(names)
+
+
+def _judge_file(folder: Path, name: str, log: FindingLog) -> bool:
+    """Judge one file; says whether it is there to be read."""
+    item = folder / name
+    shown = printable(name)
+    mode = item.lstat().st_mode
+    if stat.S_ISLNK(mode):
+        log.add("link_in_set", "the file is a link", file=shown)
+        return False
+    if not stat.S_ISREG(mode):
+        log.add("special_file", "this is no ordinary file, or lies too deep", file=shown)
+        return False
+    problem = name_problem(name)
+    if problem:
+        log.add(problem[0], problem[1], file=shown)
+    _judge_kind(name, log)
+    _judge_size(item, name, log)
+    return True
+
+
+def _judge_kind(name: str, log: FindingLog) -> None:
+    suffix = "." + name.lower().rsplit(".", 1)[-1] if "." in name else ""
+    shown = printable(name)
+    if suffix in _ARCHIVES:
+        log.add("archive_in_archive", "archives inside a set are not opened", file=shown)
+    elif suffix in _PROGRAMS:
+        log.add("program_in_set", f"{suffix} files can be run, or can hold programs", file=shown)
+    elif suffix not in _SIZES and suffix not in _TEXTS and name != "SHA256SUMS":
+        log.add("file_not_used", "no part of a set is read from this kind of file", file=shown)
+
+
+def _judge_size(item: Path, name: str, log: FindingLog) -> None:
+    key = _SIZES.get(item.suffix.lower(), "files.capture_mb")
+    most = limit(key) * 1024 if key.endswith("_kb") else megabytes(key)
+    size = item.stat().st_size
+    if size > most:
+        text = f"the file has {size} bytes, beyond {named(key)}"
+        log.add("file_too_large", text, file=printable(name))

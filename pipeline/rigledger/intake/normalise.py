@@ -1,0 +1,103 @@
+"""Turns an admitted set as handed in into rows of the study's source tables, by the same path that `check` takes."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rigledger.contract.load import load_contract
+from rigledger.files import sha256sums
+from rigledger.intake.captures import hash_captures
+from rigledger.intake.database import drop_schemas, make_schemas
+from rigledger.intake.gate import IntakeError, inspect
+from rigledger.intake.log import FindingLog
+from rigledger.intake.readset import TextSet, read_set
+from rigledger.intake.typed import make_typed
+
+if TYPE_CHECKING:
+    import duckdb
+
+SOURCES = (
+    "contributors", "platforms", "cards", "rigs", "stacks", "sessions", "facts", "captures", "runs", "measurements",
+)  # fmt: skip
+"""Source tables that a set adds rows to; each has its query in intake/sql/."""
+
+_SUMS = frozenset({"SHA256SUMS"})
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedSet:
+    """What a loaded set said of itself.
+
+    Attributes:
+        set_id: ``contributor.set``.
+        contributor: Who handed it in.
+        said: The cells of its table ``set``, as text.
+        rows: How many rows each source table got.
+    """
+
+    set_id: str
+    contributor: str
+    said: dict[str, str]
+    rows: dict[str, int]
+
+
+def set_hash(folder: Path) -> str:
+    """Give a set's hash: the SHA-256 of the text of its SHA256SUMS over the files as handed in."""
+    import hashlib
+
+    return hashlib.sha256(sha256sums(folder, _SUMS).encode("utf-8")).hexdigest()
+
+
+def load_set(
+    con: duckdb.DuckDBPyConnection, path: Path, study_folder: Path | None = None
+) -> LoadedSet:
+    """Insert the rows of an admitted set into the source tables of ``con``.
+
+    Nothing is judged again: a cell that can't be read stays null, as in a set admitted with a waiver.
+
+    Args:
+        con: Holds the source tables of the contract; the rows are appended.
+        path: The set as handed in: folder, archive or workbook.
+        study_folder: The study, whose captures are told apart from those kept elsewhere.
+
+    Returns:
+        What the set said of itself.
+
+    Raises:
+        IntakeError: The set may not be opened or doesn't say whose it is.
+    """
+    contract = load_contract()
+    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
+        scratch = Path(name)
+        log = FindingLog(contract)
+        seen = inspect(path, scratch)
+        if seen.folder is None:
+            raise IntakeError(
+                "the set may not be opened", file=str(path), next_step="check it first"
+            )
+        make_schemas(con)
+        try:
+            held = read_set(con, seen.folder, seen.files, log, scratch)
+            make_typed(con, held, contract)
+            hash_captures(con, held, seen.folder, study_folder, log)
+            return _insert(con, held, path)
+        finally:
+            drop_schemas(con)
+
+
+def _insert(con: duckdb.DuckDBPyConnection, held: TextSet, path: Path) -> LoadedSet:
+    said = held.manifest.set
+    if not {"contributor", "set"} <= set(said):
+        raise IntakeError(
+            "the set doesn't say whose it is", file=str(path), next_step="check it first"
+        )
+    rows = {}
+    for name in SOURCES:
+        query = files("rigledger.intake").joinpath("sql", f"{name}.sql").read_text(encoding="utf-8")
+        counted = con.execute(f"INSERT INTO main.{name} BY NAME\n{query}").fetchone()
+        rows[name] = int(counted[0]) if counted else 0
+    return LoadedSet(f"{said['contributor']}.{said['set']}", said["contributor"], said, rows)

@@ -1,0 +1,155 @@
+"""Reads a whole handed-in set as text: result-set.toml and its tables, or the sheets of one workbook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rigledger.intake.csv_read import read_csv_table
+from rigledger.intake.headers import missing_columns
+from rigledger.intake.manifest import MANIFEST, Manifest, read_manifest
+from rigledger.intake.parquet_read import read_parquet_table
+from rigledger.intake.texttable import TextTable, spool
+from rigledger.intake.views import make_view
+from rigledger.intake.workbook import Workbook, open_workbook, read_set_sheet, read_sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    import duckdb
+
+    from rigledger.contract.model import Contract, Table
+    from rigledger.intake.log import FindingLog
+
+TABLES = ("set", "rigs", "sessions", "runs", "platforms", "cards")
+"""Handed-in tables in the order in which they are read and checked."""
+
+_KINDS = (".csv", ".parquet", ".xlsx")
+
+
+@dataclass(frozen=True, slots=True)
+class TextSet:
+    """A handed-in set as text.
+
+    Attributes:
+        manifest: What result-set.toml (or the sheet ``set``) says.
+        tables: The tables by name; those that can't be read are missing.
+        present: For each table the columns that hold something.
+    """
+
+    manifest: Manifest
+    tables: dict[str, TextTable]
+    present: dict[str, tuple[str, ...]]
+
+
+def wide_tables(contract: Contract) -> dict[str, Table]:
+    """Give the handed-in tables with their metric and fact columns."""
+    return {name: contract.wide("handed_in", name) for name in TABLES}
+
+
+def read_set(
+    con: duckdb.DuckDBPyConnection,
+    folder: Path,
+    files: Sequence[str],
+    log: FindingLog,
+    scratch: Path,
+) -> TextSet:
+    """Read a set as text.
+
+    Args:
+        con: A database with the schema ``intake``; gets ``intake.text_<table>`` for every table read.
+        folder: The set's folder.
+        files: Its files as the gate lists them.
+        log: Takes the findings.
+        scratch: Folder of ours for spooled tables.
+
+    Returns:
+        The set; tables that can't be read are left out, with a finding each.
+    """
+    reader = _SetReader(con, folder, files, log, scratch)
+    manifest = reader.manifest()
+    if manifest is None:
+        return TextSet(Manifest(), {}, {})
+    tables = {name: held for name in TABLES if (held := reader.table(name, manifest))}
+    present = {}
+    for name, held in tables.items():
+        table = reader.tables[name]
+        present[name] = make_view(con, table, held, manifest, log)
+        missing_columns(table, present[name], log, file=held.file, row=1)
+    return TextSet(manifest, tables, present)
+
+
+class _SetReader:
+    """Finds the file of each table and reads it."""
+
+    def __init__(
+        self,
+        con: duckdb.DuckDBPyConnection,
+        folder: Path,
+        files: Sequence[str],
+        log: FindingLog,
+        scratch: Path,
+    ) -> None:
+        self.con = con
+        self.folder = folder
+        self.files = files
+        self.log = log
+        self.scratch = scratch
+        self.tables = wide_tables(log.contract)
+        self.book: Workbook | None = None
+
+    def manifest(self) -> Manifest | None:
+        if MANIFEST in self.files:
+            return read_manifest(self.folder / MANIFEST, self.tables, self.log)
+        books = [name for name in self.files if name.lower().endswith(".xlsx") and "/" not in name]
+        tables = {f"{name}{kind}" for name in TABLES for kind in _KINDS}
+        if len(books) == 1 and books[0].lower() not in tables:
+            self.book = open_workbook(self.folder / books[0], self.log)
+            return read_set_sheet(self.book, self.tables["set"], self.log) if self.book else None
+        reason = f"the set has no {MANIFEST}, which says whose it is and for which study"
+        self.log.add("manifest_missing", reason)
+        return None
+
+    def table(self, name: str, manifest: Manifest) -> TextTable | None:
+        if name == "set":
+            return self._rows("set", manifest.file, [manifest.set])
+        if self.book is not None:
+            return read_sheet(self.con, self.book, self.tables[name], self.log, self.scratch)
+        path = self._file_of(name)
+        proposed = manifest.proposed.get(name)
+        if path is None and proposed:
+            return self._rows(name, manifest.file, proposed)
+        if path is None:
+            if not self.tables[name].optional:
+                self.log.add("table_missing", f"the set has no {name}.csv", file=f"{name}.csv")
+            return None
+        return self._read(path, self.tables[name], manifest)
+
+    def _file_of(self, name: str) -> Path | None:
+        found = [
+            file for file in self.files if file.lower() in {f"{name}{kind}" for kind in _KINDS}
+        ]
+        if len(found) > 1:
+            reason = f"the table {name} is handed in more than once: {', '.join(found)}"
+            self.log.add("table_twice", reason, file=found[1])
+        return self.folder / found[0] if found else None
+
+    def _read(self, path: Path, table: Table, manifest: Manifest) -> TextTable | None:
+        kind = path.suffix.lower()
+        if kind == ".parquet":
+            return read_parquet_table(self.con, path, table, self.log)
+        if kind == ".csv":
+            return read_csv_table(self.con, path, table, manifest, self.log, self.scratch)
+        book = open_workbook(path, self.log)
+        if book is None:
+            return None
+        return read_sheet(self.con, book, table, self.log, self.scratch)
+
+    def _rows(self, name: str, file: str, rows: list[dict[str, str]]) -> TextTable:
+        columns = tuple(dict.fromkeys(key for row in rows for key in row))
+        spooled = self.scratch / f"rows-{name}.csv"
+        lines = ([number, *(row.get(key) for key in columns)] for number, row in enumerate(rows, 1))
+        count = spool(self.con, spooled, name, columns, lines)
+        relation = f"intake.raw_{name}"
+        return TextTable(name, file, relation, columns, count)

@@ -1,0 +1,3 @@
+-- One row: who hands the set in.
+SELECT contributor, shown_name, public_key
+FROM handed.set

@@ -1,0 +1,82 @@
+"""Puts a study's design into the schema ``study``, where the rules read it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from rigledger.contract.sql_text import identifier
+from rigledger.study.design_rows import design_rows
+from rigledger.study.model import PlannedRig
+from rigledger.tabular import DUCKDB_TYPES
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from rigledger.contract.model import Contract, Table
+    from rigledger.study.model import Design
+
+
+def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contract) -> None:
+    """Fill ``study.*`` from a design and the rigs of the set at hand.
+
+    Args:
+        con: The database, with ``handed.rigs``, ``handed.platforms`` and ``handed.cards``.
+        design: The study's design.
+        contract: The contract.
+    """
+    for name, rows in design_rows(design, contract).items():
+        _fill(con, contract.table("source", name), rows)
+    con.execute("INSERT INTO study.platforms BY NAME SELECT * EXCLUDE (_row) FROM handed.platforms")
+    con.execute("INSERT INTO study.cards BY NAME SELECT * EXCLUDE (_row) FROM handed.cards")
+    _planned(con, design)
+    _required(con, design)
+    con.execute(
+        "CREATE TABLE study.settings AS SELECT $study AS study, $runs AS runs_required, $rounds AS rounds_planned,"
+        " $further AS rounds_may_be_added, $material::DOUBLE AS material_change_pct,"
+        " $share AS levels_share_sessions, $licence AS licence, $consent AS consent_version, $prior::DOUBLE AS"
+        " spread_prior_pct, $session::DOUBLE AS session_spread_pct",
+        {
+            "study": design.study,
+            "runs": design.runs_required,
+            "rounds": design.rounds_planned,
+            "further": design.rounds_may_be_added,
+            "material": design.material_change_pct,
+            "share": design.levels_share_sessions,
+            "licence": design.licence,
+            "consent": design.consent_version,
+            "prior": design.spread_prior_pct,
+            "session": design.session_spread_pct,
+        },
+    )
+
+
+def _fill(con: duckdb.DuckDBPyConnection, table: Table, rows: list[dict[str, Any]]) -> None:
+    columns = ", ".join(
+        f"{identifier(field.name)} {DUCKDB_TYPES[field.type]}" for field in table.fields
+    )
+    con.execute(f"CREATE TABLE study.{identifier(table.name)} ({columns})")
+    if rows:
+        marks = ", ".join("?" for _ in table.fields)
+        values = [[row[field.name] for field in table.fields] for row in rows]
+        con.executemany(f"INSERT INTO study.{identifier(table.name)} VALUES ({marks})", values)
+
+
+def _planned(con: duckdb.DuckDBPyConnection, design: Design) -> None:
+    con.execute(
+        "CREATE TABLE study.planned (rig VARCHAR, workload VARCHAR, resolution VARCHAR, level VARCHAR, runs_required BIGINT)"
+    )
+    rigs = con.execute(
+        "SELECT rig, platform, card, class FROM handed.rigs LEFT JOIN study.cards USING (card)"
+        " WHERE rig IS NOT NULL AND platform IS NOT NULL AND card IS NOT NULL ORDER BY rig LIMIT 10000"
+    ).fetchall()
+    cells = design.planned_cells([PlannedRig(*row) for row in rigs])
+    if cells:
+        rows = [[c.rig, c.workload, c.resolution, c.level, design.runs_required] for c in cells]
+        con.executemany("INSERT INTO study.planned VALUES (?, ?, ?, ?, ?)", rows)
+
+
+def _required(con: duckdb.DuckDBPyConnection, design: Design) -> None:
+    con.execute("CREATE TABLE study.required_metrics (workload VARCHAR, metric VARCHAR)")
+    rows = [[held.workload, metric] for held in design.workloads for metric in held.metrics]
+    if rows:
+        con.executemany("INSERT INTO study.required_metrics VALUES (?, ?)", rows)

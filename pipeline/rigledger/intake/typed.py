@@ -1,0 +1,97 @@
+"""From text to types: the schema ``handed`` of typed tables, and the long views that rules and normalising read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rigledger.contract.compile_sql import typed_select
+from rigledger.contract.sql_text import identifier, text
+from rigledger.intake.readset import TABLES, TextSet, wide_tables
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from rigledger.contract.model import Contract, Table
+
+
+def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
+    """Create ``handed.<table>`` for every handed-in table (empty where it wasn't read) and the long views.
+
+    Args:
+        con: The database, with ``intake.text_<table>``.
+        held: What was read.
+        contract: The contract.
+    """
+    for name, table in wide_tables(contract).items():
+        made = f"CREATE TABLE handed.{identifier(name)} AS "
+        if name in held.tables:
+            con.execute(
+                made + typed_select(table, f"intake.text_{name}", columns=held.present[name])
+            )
+        else:
+            nothing = "(SELECT NULL::BIGINT AS _row WHERE false)"
+            con.execute(made + typed_select(table, nothing, columns=()))
+    _measurements(con, held, contract)
+    _facts(con, held, contract)
+    _steps(con, held, contract)
+
+
+def _present(held: TextSet, table: str, names: list[str]) -> list[str]:
+    return [name for name in names if name in held.present.get(table, ())]
+
+
+def _measurements(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
+    """One row a run and metric, in place of one column a metric."""
+    chosen = _present(held, "runs", list(contract.metrics))
+    parts = [
+        f"SELECT _row, rig, session, run, {text(name)} AS metric, {identifier(name)} AS value FROM handed.runs"
+        f" WHERE {identifier(name)} IS NOT NULL"
+        for name in chosen
+    ]
+    nothing = "SELECT _row, rig, session, run, NULL::VARCHAR AS metric, NULL::DOUBLE AS value FROM handed.runs WHERE false"
+    con.execute("CREATE VIEW handed.measurements AS " + "\nUNION ALL ".join(parts or [nothing]))
+
+
+def _facts(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
+    facts = contract.vocabularies["fact"]
+    parts = [
+        f"SELECT _row, rig, session, {text(name)} AS fact, CAST({identifier(name)} AS VARCHAR) AS value,"
+        f" {text(facts.units[name]) if name in facts.units else 'NULL::VARCHAR'} AS unit FROM intake.text_sessions"
+        f" WHERE {identifier(name)} <> ''"
+        for name in _present(held, "sessions", list(facts.terms))
+    ]
+    nothing = (
+        "SELECT _row, rig, session, NULL::VARCHAR AS fact, NULL::VARCHAR AS value, NULL::VARCHAR AS unit"
+        " FROM handed.sessions WHERE false"
+    )
+    con.execute("CREATE VIEW handed.facts AS " + "\nUNION ALL ".join(parts or [nothing]))
+
+
+def _steps(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
+    """The step of each metric column: one unit of the last decimal that any of its cells has.
+
+    A column brought in from another unit has no one step, and neither has one with exponents.
+    """
+    plain = [
+        name
+        for name in _present(held, "runs", list(contract.metrics))
+        if held.manifest.units.get(name, contract.metrics[name].unit) == contract.metrics[name].unit
+    ]
+    parts = [
+        f"SELECT {text(name)} AS metric, CASE WHEN bool_or(contains(lower({identifier(name)}), 'e')) THEN NULL"
+        f" ELSE power(10::DOUBLE, -max(length(split_part({identifier(name)}, '.', 2)))) END AS reported_step"
+        f" FROM intake.text_runs WHERE {identifier(name)} <> ''"
+        for name in plain
+    ]
+    nothing = "SELECT NULL::VARCHAR AS metric, NULL::DOUBLE AS reported_step WHERE false"
+    con.execute("CREATE VIEW handed.steps AS " + "\nUNION ALL ".join(parts or [nothing]))
+
+
+def references(held: TextSet) -> dict[str, str]:
+    """Give the text relations that the tables' foreign keys point at."""
+    return {name: f"intake.text_{name}" for name in TABLES if name in held.tables}
+
+
+def readable(table: Table, present: tuple[str, ...]) -> tuple[str, ...]:
+    """Give the columns of a table that hold something."""
+    return tuple(name for name in table.field_names if name in present)

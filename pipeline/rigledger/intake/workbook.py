@@ -1,0 +1,244 @@
+"""Reads the sheets of a workbook: text cells as text, number cells by their shortest text, versions never guessed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import python_calamine
+
+from rigledger.intake.headers import known_names, match_header
+from rigledger.intake.limits import limit, named
+from rigledger.intake.manifest import Manifest
+from rigledger.intake.text import excerpt
+from rigledger.intake.texttable import TextTable, spool
+from rigledger.intake.versions import is_version
+from rigledger.intake.workbook_gate import workbook_problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    import duckdb
+
+    from rigledger.contract.model import Field, Table
+    from rigledger.intake.log import FindingLog
+
+_HEADER_WITHIN = 12
+_ERRORS = ("#N/A", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#GETTING_DATA")
+
+
+@dataclass(frozen=True, slots=True)
+class Workbook:
+    """An opened workbook: its file name and its sheets by lower-case name."""
+
+    file: str
+    opened: Any
+    sheets: dict[str, str]
+
+
+def open_workbook(path: Path, log: FindingLog) -> Workbook | None:
+    """Open a workbook after its archive was judged.
+
+    Returns:
+        The workbook; None where it is damaged, encrypted or beyond a limit.
+    """
+    problem = workbook_problem(path)
+    if problem:
+        log.add(problem[0], problem[1], file=path.name)
+        return None
+    try:
+        opened = python_calamine.CalamineWorkbook.from_path(str(path))
+    except (python_calamine.CalamineError, OSError) as error:
+        log.add("table_damaged", f"the workbook can't be opened: {error}", file=path.name)
+        return None
+    return Workbook(path.name, opened, {name.strip().lower(): name for name in opened.sheet_names})
+
+
+def _cells(book: Workbook, sheet: str, log: FindingLog) -> list[list[Any]] | None:
+    place = f"{book.file}: {sheet}"
+    try:
+        held = book.opened.get_sheet_by_name(book.sheets[sheet])
+        height, width = held.total_height, held.total_width
+        if height > limit("workbook.rows") or height * width > limit("workbook.cells"):
+            key = "workbook.rows" if height > limit("workbook.rows") else "workbook.cells"
+            reason = f"the sheet has {height} rows of {width} cells, beyond {named(key)}"
+            log.add("table_too_large", reason, file=place)
+            return None
+        cells: list[list[Any]] = held.to_python(skip_empty_area=False)
+    except (python_calamine.CalamineError, OSError, ValueError) as error:
+        log.add("table_damaged", f"the sheet can't be read: {error}", file=place)
+        return None
+    return cells
+
+
+def read_set_sheet(book: Workbook, table: Table, log: FindingLog) -> Manifest | None:
+    """Read the sheet ``set``: keys in the first column and values in the second, or a header and one row.
+
+    Returns:
+        A manifest that holds the set's columns; None where the sheet is missing or can't be read.
+    """
+    place = f"{book.file}: set"
+    if "set" not in book.sheets:
+        reason = "the workbook has no sheet `set`, which says whose it is and for which study"
+        log.add("manifest_missing", reason, file=book.file)
+        return None
+    cells = _cells(book, "set", log)
+    if cells is None:
+        return None
+    pairs = _pairs(cells, table)
+    held = {}
+    for row, name, value in pairs:
+        text = _cell_text(value, table.field(name), log, place, row)
+        if text:
+            held[name] = text
+    return Manifest(file=place, set=held, lines={f"set.{name}": row for row, name, _ in pairs})
+
+
+def _pairs(cells: list[list[Any]], table: Table) -> list[tuple[int, str, Any]]:
+    rows = [[str(cell).strip() for cell in row] for row in cells]
+    for number, row in enumerate(rows):
+        if known_names(row, table) > 2 and number + 1 < len(rows):
+            values = cells[number + 1]
+            return [
+                (number + 2, name, values[n])
+                for n, name in enumerate(row)
+                if name in table.field_names
+            ]
+    return [
+        (number, row[0], cells[number - 1][1])
+        for number, row in enumerate(rows, start=1)
+        if len(row) > 1 and row[0] in table.field_names
+    ]
+
+
+def read_sheet(
+    con: duckdb.DuckDBPyConnection, book: Workbook, table: Table, log: FindingLog, scratch: Path
+) -> TextTable | None:
+    """Read one sheet into ``intake.raw_<table>``; a workbook of one sheet may name it as it likes.
+
+    Returns:
+        The table as text; None where there is no such sheet or it can't be read.
+    """
+    sheet = table.name if table.name in book.sheets else None
+    if sheet is None and len(book.sheets) == 1:
+        sheet = next(iter(book.sheets))
+    if sheet is None:
+        if not table.optional:
+            log.add("table_missing", f"the workbook has no sheet {table.name!r}", file=book.file)
+        return None
+    cells = _cells(book, sheet, log)
+    header = None if cells is None else _header_row(cells, table)
+    place = f"{book.file}: {sheet}"
+    if cells is None or header is None:
+        if cells is not None and not table.optional:
+            log.add("header_missing", f"no row names columns of {table.name}", file=place, row=1)
+        return None
+    return _spooled(con, cells, header, table, place, log, scratch)
+
+
+def _header_row(cells: list[list[Any]], table: Table) -> int | None:
+    best = max(
+        range(min(_HEADER_WITHIN, len(cells))),
+        key=lambda n: known_names([str(cell) for cell in cells[n]], table),
+        default=None,
+    )
+    if best is None or known_names([str(cell) for cell in cells[best]], table) == 0:
+        return None
+    return best
+
+
+def _spooled(
+    con: duckdb.DuckDBPyConnection,
+    cells: list[list[Any]],
+    header: int,
+    table: Table,
+    place: str,
+    log: FindingLog,
+    scratch: Path,
+) -> TextTable:
+    names = [str(cell) for cell in cells[header]]
+    places = match_header(names, table, log, file=place, row=header + 1)
+    _refuse_unnamed(cells, header, names, place, log)
+    rows = _text_rows(cells, header, places, table, place, log)
+    count = spool(con, scratch / f"rows-{table.name}.csv", table.name, tuple(places), rows)
+    if count == 0 and not table.optional:
+        log.add("no_rows", "the sheet has a header and no rows", file=place, row=header + 1)
+    return TextTable(table.name, place, f"intake.raw_{table.name}", tuple(places), count)
+
+
+def _refuse_unnamed(
+    cells: list[list[Any]], header: int, names: list[str], place: str, log: FindingLog
+) -> None:
+    """A merged header names its first column only; what stands under the others has no name."""
+    for column, name in enumerate(names):
+        if name.strip():
+            continue
+        for row, line in enumerate(cells[header + 1 :], start=header + 2):
+            if column < len(line) and line[column] not in {"", None}:
+                reason = f"column {column + 1} has no name in the header (cells of the header may be merged)"
+                value = excerpt(str(line[column]))
+                log.add("column_without_name", reason, file=place, row=row, value=value)
+                break
+
+
+def _text_rows(
+    cells: list[list[Any]],
+    header: int,
+    places: dict[str, int],
+    table: Table,
+    place: str,
+    log: FindingLog,
+) -> Iterator[list[str | int | None]]:
+    fields = [(table.field(name), at) for name, at in places.items()]
+    for row, line in enumerate(cells[header + 1 :], start=header + 2):
+        texts = [
+            _cell_text(line[at], field, log, place, row) if at < len(line) else None
+            for field, at in fields
+        ]
+        if any(texts):
+            yield [row, *texts]
+
+
+def _cell_text(value: Any, field: Field, log: FindingLog, place: str, row: int) -> str | None:  # noqa: ANN401
+    if value is None or value == "":
+        return None
+    if isinstance(value, str):
+        if value in _ERRORS:
+            reason = "the cell shows an error of the spreadsheet instead of a value"
+            log.add(
+                "spreadsheet_error", reason, file=place, row=row, column=field.name, value=value
+            )
+            return None
+        return value
+    text = _number_text(value, field)
+    _judge_kind(value, text, field, log, place, row)
+    return text
+
+
+def _judge_kind(value: Any, text: str, field: Field, log: FindingLog, place: str, row: int) -> None:  # noqa: ANN401
+    if is_version(field):
+        kind = "date" if isinstance(value, dt.date | dt.time) else "number"
+        reason = f"the cell is a {kind}, not text: the spreadsheet may have changed what was typed"
+        log.add(
+            "number_in_version_column", reason, file=place, row=row, column=field.name, value=text
+        )
+    elif isinstance(value, dt.date | dt.time | dt.timedelta) and field.type in {
+        "number",
+        "integer",
+    }:
+        reason = "the spreadsheet has turned a number into a date"
+        log.add("date_in_number_column", reason, file=place, row=row, column=field.name, value=text)
+
+
+def _number_text(value: Any, field: Field) -> str:  # noqa: ANN401 - whatever a cell holds
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    if isinstance(value, dt.datetime):
+        if field.type == "date" and value.time() == dt.time():
+            return value.date().isoformat()
+        return value.isoformat(timespec="seconds")
+    return str(value)

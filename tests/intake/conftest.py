@@ -1,0 +1,225 @@
+"""A small study and a clean set for it; tests change one thing at a time."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+STUDY = """
+[study]
+study = "link-width"
+title = "Link width"
+question = "Does the change depend on the card's memory?"
+setting = "width of the card's link"
+runs_required = 3
+rounds_planned = 1
+rounds_may_be_added = 1
+material_change_pct = 3
+levels_share_sessions = false
+metrics = ["average_fps", "low_1pct_rank_fps"]
+licence = "CC-BY-4.0"
+consent_version = "1"
+keywords = ["link width"]
+
+[[authors]]
+name = "The maintainers"
+
+[[levels]]
+level = "x16"
+title = "sixteen lanes"
+baseline = true
+
+[[levels]]
+level = "x8"
+title = "eight lanes"
+
+[[platforms]]
+platform = "ostrel-8"
+family = "second generation"
+processor = "Ostrel 8"
+board = "Pinnet B2"
+memory_kit = "2 x 16 GB"
+
+[[cards]]
+card = "velmar-90"
+model = "Velmar 90"
+class = "card"
+memory_gb = 16
+
+[[workloads]]
+workload = "harbour-dawn"
+title = "Harbour at Dawn"
+kind = "game"
+preset = "high"
+graphics_api = "api 12"
+passage = "from the pier to the lighthouse"
+passage_length_s = 60
+plausible."1920x1080".average_fps = [20, 400]
+plausible."2560x1440".average_fps = [15, 300]
+
+[[workloads]]
+workload = "still-room"
+title = "Still Room"
+kind = "sentinel"
+preset = "low"
+graphics_api = "api 12"
+passage = "an empty room"
+passage_length_s = 30
+
+[[plan]]
+resolutions = ["1920x1080", "2560x1440"]
+workloads = ["harbour-dawn"]
+
+[[sentinels]]
+workload = "still-room"
+resolution = "1920x1080"
+"""
+
+MANIFEST = """[set]
+set = "autumn-1"
+contributor = "anna"
+shown_name = "Anna"
+study = "link-width"
+licence = "CC-BY-4.0"
+consent_version = "1"
+utc_offset = "+01:00"
+"""
+
+AVERAGES = {
+    ("1920x1080", "x16"): ("141.3", "142.1", "140.8"),
+    ("1920x1080", "x8"): ("138.9", "139.6", "137.7"),
+    ("2560x1440", "x16"): ("98.2", "97.6", "98.9"),
+    ("2560x1440", "x8"): ("96.1", "97.3", "96.7"),
+}
+LOWS = {
+    ("1920x1080", "x16"): ("96.4", "97.2", "95.9"),
+    ("1920x1080", "x8"): ("94.3", "95.5", "93.8"),
+    ("2560x1440", "x16"): ("70.1", "69.3", "70.6"),
+    ("2560x1440", "x8"): ("68.7", "69.9", "69.2"),
+}
+
+
+def clean_runs() -> list[dict[str, str]]:
+    """Twelve runs: two sessions, one a level; two resolutions; three passes."""
+    rows = []
+    for session, level in (("1", "x16"), ("2", "x8")):
+        for number in range(6):
+            resolution = ("1920x1080", "2560x1440")[number % 2]
+            at = number // 2
+            rows.append(
+                {
+                    "rig": "bench",
+                    "session": session,
+                    "run": f"{number + 1:03}",
+                    "workload": "harbour-dawn",
+                    "title_build": "1.0.4",
+                    "resolution": resolution,
+                    "level": level,
+                    "level_state": "effective",
+                    "level_check": "link status read-out under load",
+                    "role": "measured",
+                    "reason": "",
+                    "pass": str(at + 1),
+                    "average_fps": AVERAGES[resolution, level][at],
+                    "low_1pct_rank_fps": LOWS[resolution, level][at],
+                }
+            )
+    return rows
+
+
+def clean_sessions() -> list[dict[str, str]]:
+    same = {
+        "round": "1",
+        "started_on": "2026-10-05",
+        "firmware_version": "2.14",
+        "firmware_date": "2026-08-14",
+        "driver_version": "551.10",
+        "driver_date": "2026-09-02",
+        "card_firmware_version": "96.00.4c",
+        "os": "desktop-os 11",
+        "os_build": "26100.2314",
+        "memory_speed_mts": "6000",
+        "profile": "default",
+    }
+    return [
+        {"rig": "bench", "session": "1", "boot": "1"} | same,
+        {"rig": "bench", "session": "2", "boot": "2"} | same,
+    ]
+
+
+def clean_rigs() -> list[dict[str, str]]:
+    return [
+        {
+            "rig": "bench",
+            "platform": "ostrel-8",
+            "card": "velmar-90",
+            "platform_unit": "board-1",
+            "card_unit": "card-a",
+            "hardware_from": "bought",
+        }
+    ]
+
+
+def csv_text(rows: list[dict[str, str]], delimiter: str = ",", line_end: str = "\n") -> str:
+    stream = io.StringIO(newline="")
+    writer = csv.DictWriter(stream, list(rows[0]), delimiter=delimiter, lineterminator=line_end)
+    writer.writeheader()
+    writer.writerows(rows)
+    return stream.getvalue()
+
+
+@dataclass
+class SetMaker:
+    """A clean set to change; ``write`` puts it on disk."""
+
+    folder: Path
+    manifest: str = MANIFEST
+    rigs: list[dict[str, str]] = field(default_factory=clean_rigs)
+    sessions: list[dict[str, str]] = field(default_factory=clean_sessions)
+    runs: list[dict[str, str]] = field(default_factory=clean_runs)
+    files: dict[str, bytes] = field(default_factory=dict)
+    delimiter: str = ","
+    line_end: str = "\n"
+
+    def write(self) -> Path:
+        self.folder.mkdir(parents=True, exist_ok=True)
+        (self.folder / "result-set.toml").write_text(self.manifest, encoding="utf-8")
+        for name in ("rigs", "sessions", "runs"):
+            text = csv_text(getattr(self, name), self.delimiter, self.line_end)
+            (self.folder / f"{name}.csv").write_bytes(text.encode("utf-8"))
+        for name, data in self.files.items():
+            target = self.folder / name
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(data)
+        return self.folder
+
+
+@pytest.fixture
+def study(tmp_path: Path) -> Path:
+    folder = tmp_path / "study"
+    folder.mkdir()
+    (folder / "study.toml").write_text(STUDY, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def made(tmp_path: Path) -> SetMaker:
+    return SetMaker(tmp_path / "handed-in")
+
+
+@pytest.fixture
+def places() -> Callable[[Any], list[tuple[Any, ...]]]:
+    """Gives the findings of a result as (rule, file, row, column, value)."""
+
+    def of(result: Any) -> list[tuple[Any, ...]]:  # noqa: ANN401
+        return [(f.rule, f.file, f.row, f.column, f.value) for f in result.findings]
+
+    return of
