@@ -212,10 +212,10 @@ def _refuse_unwritable_values(
         f"coalesce(CAST(t.{quoted(name)} AS VARCHAR), '')"
         for name in table.primary_key or table.field_names
     )
-    row = con.execute(
+    rows = con.execute(
         f"SELECT {key}, CAST({value} AS VARCHAR) FROM {quoted(relation)} AS t WHERE {condition} ORDER BY 1 LIMIT 1"
-    ).fetchone()
-    if row is not None:
+    ).fetchall()
+    for row in rows:
         raise TabularError(
             f"{message}, row {row[0]}", file=relation, column=field.name, value=row[1]
         )

@@ -1,0 +1,48 @@
+"""Numbers and verdicts in words, the same on page and in sentences."""
+
+from __future__ import annotations
+
+_MINUS = "\u2212"
+_NO_VERDICT = {
+    "confounded": "no verdict: the sides differ in more than the level",
+    "ineffective": "no verdict: a level was not in force",
+    "direction_neither": "no verdict: neither side is better",
+    "insufficient_frames": "no verdict: too few frames",
+    "one_run": "no verdict: a side has one run",
+    "no_blocks": "no verdict: never measured in one block",
+}
+_SIZE = {
+    "material": "material",
+    "immaterial": "within the material change",
+    "unsettled": "size not settled",
+}
+_DIRECTION = {"gain": "gain", "loss": "loss", "not_shown": "no change shown"}
+
+
+def signed_pct(value: float | None) -> str:
+    """Write a change as ``+3.2 %`` with a true minus sign; a dash where there is none."""
+    if value is None:
+        return "–"
+    text = f"{abs(value):.1f}"
+    sign = "" if float(text) == 0 else "+" if value > 0 else _MINUS
+    return f"{sign}{text} %"
+
+
+def plain_number(value: float | None) -> str:
+    """Write a value with four significant digits at most, never in powers of ten."""
+    if value is None:
+        return "–"
+    digits = 0 if abs(value) >= 1000 else 1 if abs(value) >= 100 else 2
+    return f"{value:.{digits}f}"
+
+
+def verdict(direction: str, size: str, no_verdict: str | None) -> str:
+    """Say in words what a comparison found."""
+    if no_verdict is not None:
+        return _NO_VERDICT.get(no_verdict, f"no verdict: {no_verdict}")
+    return f"{_DIRECTION[direction]}, {_SIZE[size]}"
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """Write a count with its noun, ``1 rig`` or ``3 rigs``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"

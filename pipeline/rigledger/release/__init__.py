@@ -1,0 +1,1 @@
+"""Publishing: writes a release of a study, and rebuilds and rechecks one."""

@@ -1,0 +1,175 @@
+"""The row-level difference between a release and the one before it, and what it means for the version."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from rigledger.files import sha256_of
+from rigledger.release.errors import ReleaseError
+from rigledger.release.meta import Earlier
+from rigledger.release.version import Reason
+from rigledger.tabular import (
+    column_names,
+    create_tables,
+    literal,
+    quoted,
+    read_header,
+    read_text,
+    text_select,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
+    import duckdb
+
+    from rigledger.contract.model import Contract, Table
+    from rigledger.release.published import Published
+
+# Of the derived tables only changed verdicts are listed: their other values follow from the rows.
+VERDICTS: Mapping[str, tuple[str, ...]] = {
+    "comparisons": ("direction", "size", "no_verdict"),
+    "factor_effects": ("depends",),
+    "claims": ("verdict",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Previous:
+    """A release as it is needed for a comparison."""
+
+    folder: Path
+    earlier: Earlier
+    descriptor: Mapping[str, Any]
+
+    def schemas(self) -> dict[str, Mapping[str, Any]]:
+        """Give its Table Schemas by table."""
+        return {r["name"]: r["schema"] for r in self.descriptor["resources"] if "schema" in r}
+
+    def paths(self) -> dict[str, str]:
+        """Give the paths of its CSV files by table."""
+        return {r["name"]: r["path"] for r in self.descriptor["resources"] if "schema" in r}
+
+
+def open_previous(folder: Path) -> Previous:
+    """Open an earlier release for comparison.
+
+    Raises:
+        ReleaseError: The folder holds none, or one whose files can't be read.
+    """
+    try:
+        descriptor = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+        earlier = Earlier(descriptor["version"], sha256_of(folder / "SHA256SUMS"))
+    except (OSError, ValueError, KeyError) as error:
+        raise ReleaseError(
+            f"the earlier release can't be read: {error}", file=folder.name,
+            next_step="name the folder of the earlier release with --previous",
+        ) from error  # fmt: skip
+    return Previous(folder, earlier, descriptor)
+
+
+def find_changes(
+    con: duckdb.DuckDBPyConnection,
+    contract: Contract,
+    published: Iterable[Published],
+    previous: Previous | None,
+) -> None:
+    """Fill the table ``changes`` of a connection: every row that differs from the earlier release.
+
+    Args:
+        con: Connection with the typed source and derived tables.
+        contract: Gives the columns of ``changes``.
+        published: The tables of this release.
+        previous: The earlier release; None for a first one, whose rows are all added.
+
+    Raises:
+        TabularError: A file of the earlier release can't be read.
+    """
+    create_tables(con, [contract.table("derived", "changes")])
+    for held in published:
+        if held.folder == "data" or (previous and held.table.name in VERDICTS):
+            _compare(con, held.table, previous)
+
+
+def _compare(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | None) -> None:
+    con.execute(f"CREATE OR REPLACE TEMP TABLE _now AS {text_select(table)}")
+    _read_before(con, table, previous)
+    columns = column_names(con, "_before")
+    if not set(table.primary_key) <= set(columns):
+        con.execute("DELETE FROM _before")
+    shared = [name for name in table.field_names if name in columns and name not in table.primary_key]
+    if table.name in VERDICTS:
+        shared = [name for name in shared if name in VERDICTS[table.name]]
+    else:
+        con.execute(_one_sided(table, "added", "_now", "_before"))
+        con.execute(_one_sided(table, "removed", "_before", "_now"))
+    for name in shared:
+        con.execute(_changed(table, name))
+
+
+def _read_before(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | None) -> None:
+    path = previous and previous.paths().get(table.name)
+    if previous is None or path is None:
+        con.execute("CREATE OR REPLACE TABLE _before AS SELECT * FROM _now LIMIT 0")
+        return
+    file = previous.folder / path
+    read_text(con, file, read_header(file), "_before")
+
+
+def _key_text(table: Table, alias: str) -> str:
+    parts = (
+        f"{literal(name + '=')} || coalesce({alias}.{quoted(name)}, '')" for name in table.primary_key
+    )
+    return " || ' ' || ".join(parts)
+
+
+def _same_key(table: Table, one: str, other: str) -> str:
+    return " AND ".join(f"{one}.{quoted(n)} = {other}.{quoted(n)}" for n in table.primary_key)
+
+
+def _one_sided(table: Table, change: str, here: str, there: str) -> str:
+    return (
+        f"INSERT INTO changes SELECT {literal(table.name)}, {_key_text(table, 'a')}, "
+        f"{literal(change)}, NULL, NULL, NULL FROM {here} AS a "
+        f"WHERE NOT EXISTS (SELECT 1 FROM {there} AS b WHERE {_same_key(table, 'a', 'b')})"
+    )
+
+
+def _changed(table: Table, name: str) -> str:
+    column = quoted(name)
+    return (
+        f"INSERT INTO changes SELECT {literal(table.name)}, {_key_text(table, 'a')}, 'changed', "
+        f"{literal(name)}, b.{column}, a.{column} FROM _now AS a JOIN _before AS b "
+        f"ON {_same_key(table, 'a', 'b')} WHERE a.{column} IS DISTINCT FROM b.{column}"
+    )
+
+
+def data_reasons(con: duckdb.DuckDBPyConnection, published: Iterable[Published]) -> list[Reason]:
+    """Say what the rows of ``changes`` mean for the version.
+
+    Args:
+        con: Connection with the table ``changes`` filled.
+        published: The tables of this release; their foreign keys tell a reference from a value.
+    """
+    references = {
+        (held.table.name, key.field) for held in published for key in held.table.foreign_keys
+    }
+    rows = con.execute(
+        'SELECT "table", change, field, count(*) FROM changes GROUP BY ALL ORDER BY ALL'
+    ).fetchall()
+    return [_data_reason(*row, (row[0], row[2]) in references) for row in rows]
+
+
+def _data_reason(
+    table: str, change: str, field: str | None, count: int, is_reference: bool
+) -> Reason:
+    rows = "1 row" if count == 1 else f"{count} rows"
+    if change == "removed":
+        return Reason("major", f"{rows} of {table} gone")
+    if change == "added":
+        return Reason("minor", f"{rows} of {table} new")
+    what = f"{rows} of {table} with another {field}"
+    return Reason("minor" if is_reference else "patch", what)

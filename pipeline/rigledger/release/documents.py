@@ -1,0 +1,68 @@
+"""The files of a release that are made from its tables and description: rebuilt to be rechecked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rigledger.page.render import render_page
+from rigledger.release.citation import citation_text, deposit_text, licence_text
+from rigledger.tabular import column_names
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from rigledger.release.view import ReleaseView
+
+_TEMPLATES = Path(__file__).parent / "templates"
+
+
+def documents(
+    view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha256: str
+) -> dict[str, str]:
+    """Make the files that follow datapackage.json in the order of hashes.
+
+    Args:
+        view: The release.
+        descriptor: Its datapackage.json.
+        descriptor_sha256: Hash of that file.
+
+    Returns:
+        Path to text; the same release always gives the same texts.
+
+    Raises:
+        ReleaseError: The citation would not be valid.
+    """
+    return {
+        "CITATION.cff": citation_text(view, descriptor_sha256),
+        ".zenodo.json": deposit_text(view),
+        "LICENSE": licence_text(view),
+        "readers.md": readers_text(view),
+        "index.html": render_page(view, descriptor, descriptor_sha256),
+    }
+
+
+def readers_text(view: ReleaseView) -> str:
+    """Write readers.md: how to read the tables with common tools."""
+    import jinja2
+
+    template = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(_TEMPLATES),
+        undefined=jinja2.StrictUndefined,
+        autoescape=False,  # noqa: S701 - Markdown, and only names that the contract's patterns allow
+        keep_trailing_newline=True,
+    ).get_template("readers.md.j2")
+    return template.render(
+        name=view.name,
+        comparisons=view.has("comparisons"),
+        captures=captures_here(view),
+        made_with=view.meta.made_with,
+    )
+
+
+def captures_here(view: ReleaseView) -> int:
+    """Count the captures that the release includes."""
+    if not column_names(view.con, "captures"):
+        return 0
+    rows = view.rows("SELECT count(*) AS number FROM captures WHERE state = 'here'")
+    return int(rows[0]["number"])

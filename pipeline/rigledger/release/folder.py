@@ -1,0 +1,18 @@
+"""Names of the files of a release, and which of them come after its description."""
+
+from __future__ import annotations
+
+DESCRIPTOR = "datapackage.json"
+SUMS = "SHA256SUMS"
+SIGNATURE = "SHA256SUMS.sig"
+STUDY = "study.toml"
+CLAIMS = "claims.toml"
+CHANGES_TEXT = "CHANGES.md"
+SUITE = "quality/expectations.json"
+RESULTS = "quality/results.json"
+DOCUMENTS = ("CITATION.cff", ".zenodo.json", "LICENSE", "readers.md", "index.html")
+NOT_DESCRIBED = frozenset({DESCRIPTOR, SUMS, SIGNATURE, *DOCUMENTS})
+"""Files that come after datapackage.json in the order of hashes, so that it can't list them."""
+
+NOT_SUMMED = frozenset({SUMS, SIGNATURE})
+"""Files that SHA256SUMS doesn't list: itself and what signs it."""

@@ -1,0 +1,2 @@
+-- Rows of the sessions that are left.
+SELECT * FROM facts WHERE session IN (SELECT session FROM sessions)

@@ -1,0 +1,2 @@
+-- Platforms of the rigs that are left.
+SELECT * FROM platforms WHERE platform IN (SELECT platform FROM rigs)

@@ -1,0 +1,270 @@
+"""Writes a release of a study: everything beside, validated, then renamed into place."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import rigledger
+from rigledger.contract.descriptor import table_schema
+from rigledger.contract.load import schema_folder
+from rigledger.files import files_below, folder_beside, sha256_of, sha256sums
+from rigledger.release.changes_text import changes_text
+from rigledger.release.claims_text import released_claims
+from rigledger.release.describe import describe, json_text
+from rigledger.release.design_text import design_toml
+from rigledger.release.differences import Previous, data_reasons, find_changes
+from rigledger.release.documents import documents
+from rigledger.release.errors import ReleaseError
+from rigledger.release.findings import fill_findings
+from rigledger.release.folder import (
+    CHANGES_TEXT,
+    CLAIMS,
+    DESCRIPTOR,
+    NOT_SUMMED,
+    RESULTS,
+    STUDY,
+    SUITE,
+    SUMS,
+)
+from rigledger.release.meta import ReleaseMeta, made_with
+from rigledger.release.published import derived_tables, own_tables, source_tables
+from rigledger.release.quality import assess
+from rigledger.release.reach import restrict
+from rigledger.release.register import Entry, RegisteredSet
+from rigledger.release.validate import refuse_invalid
+from rigledger.release.version import agreed_version, schema_reasons, step_of
+from rigledger.release.view import ReleaseView
+from rigledger.tables.build import build_tables
+from rigledger.tabular import write_csv, write_parquet
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from datetime import date
+    from pathlib import Path
+
+    import duckdb
+
+    from rigledger.contract.model import Contract
+    from rigledger.release.findings import SetFinding
+    from rigledger.release.published import Published
+    from rigledger.release.version import Reason
+    from rigledger.study.model import Design
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseInputs:
+    """What a release is made from beside its source tables.
+
+    Attributes:
+        released_on: Day of the release, an input: nothing here reads the clock.
+        version: Version to publish; None for the one that follows from the change.
+        previous: The release before; None for a first one.
+        identifier: A reserved persistent identifier, such as ``10.1234/abc``.
+        deposited_at: Where it will be deposited, for the register.
+        findings: What the rules said about the sets.
+        captures: Folder that holds the captures which are here; None for none.
+        claims: claims.toml of the study; None for none.
+    """
+
+    released_on: date
+    version: str | None = None
+    previous: Previous | None = None
+    identifier: str | None = None
+    deposited_at: str | None = None
+    findings: tuple[SetFinding, ...] = ()
+    captures: Path | None = None
+    claims: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseResult:
+    """A release that was written.
+
+    Attributes:
+        folder: Its folder.
+        version: Its version.
+        fingerprint: SHA-256 of its SHA256SUMS.
+        entry: Its row for the register.
+    """
+
+    folder: Path
+    version: str
+    fingerprint: str
+    entry: Entry
+
+
+def write_release(
+    con: duckdb.DuckDBPyConnection,
+    design: Design,
+    contract: Contract,
+    inputs: ReleaseInputs,
+    out: Path,
+) -> ReleaseResult:
+    """Write a release from source tables; nothing is left behind where it fails.
+
+    Args:
+        con: Connection with all source tables of the contract; they are restricted in place to
+            what may be published, and derived tables are added.
+        design: The study's design.
+        contract: The contract.
+        inputs: Everything else it is made from.
+        out: Folder of the releases; the release becomes ``<out>/<study>-<version>``.
+
+    Returns:
+        Where it is, its version and fingerprint.
+
+    Raises:
+        ReleaseError: It would not be valid, understates the change, fails an expectation that
+            gates, or its folder exists already.
+        MissingExtraError: A package of the curator's install is missing.
+    """
+    view = _view(con, design, contract, inputs)
+    target = out / view.name
+    if target.exists():
+        raise ReleaseError(
+            "the folder of this version exists already", file=target.name,
+            next_step="a published version never changes: register it, remove it, or make the next",
+        )  # fmt: skip
+    with folder_beside(target) as folder:
+        write_files(folder, view, inputs)
+        fingerprint = sha256_of(folder / SUMS)
+    return ReleaseResult(target, view.meta.version, fingerprint, _entry(view, inputs, fingerprint))
+
+
+def _view(
+    con: duckdb.DuckDBPyConnection, design: Design, contract: Contract, inputs: ReleaseInputs
+) -> ReleaseView:
+    reach = restrict(con, design, inputs.released_on)
+    build_tables(con, reach.design, contract)
+    published = (*source_tables(contract), *derived_tables(con, contract))
+    fill_findings(con, contract, inputs.findings)
+    find_changes(con, contract, published, inputs.previous)
+    meta = _meta(con, contract, published, inputs)
+    suite, results = assess(con, reach.design, published, inputs.previous)
+    meta = replace(meta, left_out=reach.left_out)
+    return ReleaseView(con, reach.design, contract, meta, published, suite, results)
+
+
+def _meta(
+    con: duckdb.DuckDBPyConnection,
+    contract: Contract,
+    published: tuple[Published, ...],
+    inputs: ReleaseInputs,
+) -> ReleaseMeta:
+    previous = inputs.previous
+    reasons = reasons_of(con, contract, published, previous)
+    before = previous.earlier if previous else None
+    return ReleaseMeta(
+        version=agreed_version(inputs.version, before.version if before else None, reasons),
+        released_on=inputs.released_on,
+        previous=before,
+        step=step_of(reasons) if previous else "first",
+        reasons=tuple(f"{reason.level}: {reason.sentence}" for reason in reasons),
+        identifier=inputs.identifier,
+        made_with=made_with(contract),
+    )
+
+
+def reasons_of(
+    con: duckdb.DuckDBPyConnection,
+    contract: Contract,
+    published: tuple[Published, ...],
+    previous: Previous | None,
+) -> list[Reason]:
+    """Give the reasons for the version's step; none for a first release."""
+    if previous is None:
+        return []
+    tables = (*published, *own_tables(contract))
+    schemas: Mapping[str, Mapping[str, Any]] = {
+        held.table.name: table_schema(held.table) for held in tables
+    }
+    return schema_reasons(previous.schemas(), schemas) + data_reasons(con, published)
+
+
+def write_files(folder: Path, view: ReleaseView, inputs: ReleaseInputs) -> None:
+    """Write all files of a release in the order of hashes, and refuse one that is not valid.
+
+    Raises:
+        ReleaseError: The package is not valid.
+    """
+    write_tables(folder, view)
+    _copy_schema(folder)
+    _copy_captures(folder, view, inputs.captures)
+    for path, text in stated_files(view, inputs.claims).items():
+        put(folder, path, text)
+    descriptor = describe(folder, view)
+    put(folder, DESCRIPTOR, json_text(descriptor))
+    for path, text in documents(view, descriptor, sha256_of(folder / DESCRIPTOR)).items():
+        put(folder, path, text)
+    put(folder, SUMS, sha256sums(folder, NOT_SUMMED))
+    refuse_invalid(folder, descriptor)
+
+
+def put(folder: Path, path: str, text: str) -> None:
+    """Write a text file of a release in the making."""
+    place = folder / path
+    place.parent.mkdir(parents=True, exist_ok=True)
+    place.write_bytes(text.encode("utf-8"))
+
+
+def write_tables(folder: Path, view: ReleaseView) -> None:
+    """Write every table as CSV, and the source and derived ones as Parquet too."""
+    for held in (*view.published, *own_tables(view.contract)):
+        (folder / held.csv).parent.mkdir(parents=True, exist_ok=True)
+        write_csv(view.con, held.table, folder / held.csv)
+    for held in view.published:
+        write_parquet(view.con, held.table, folder / held.parquet)
+
+
+def stated_files(view: ReleaseView, claims: Path | None) -> dict[str, str]:
+    """Give the text files that datapackage.json lists: design, claims, quality, changes."""
+    files = {
+        STUDY: design_toml(view.design),
+        SUITE: json_text(view.suite),
+        RESULTS: json_text(view.results),
+        CHANGES_TEXT: changes_text(view),
+    }
+    if claims is not None and claims.is_file():
+        files[CLAIMS] = released_claims(claims, view)
+    return files
+
+
+def _copy_schema(folder: Path) -> None:
+    for path, source in schema_files().items():
+        (folder / path).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(source, folder / path)
+
+
+def schema_files() -> dict[str, Path]:
+    """Give the contract's files by their path in a release; the standard's own profiles stay out."""
+    source = schema_folder()
+    names = (name for name in files_below(source) if not name.startswith("profiles/"))
+    return {f"schema/{name}": source / name for name in names}
+
+
+def _copy_captures(folder: Path, view: ReleaseView, captures: Path | None) -> None:
+    rows = view.rows("SELECT capture FROM captures WHERE state = 'here' ORDER BY capture")
+    if not rows:
+        return
+    if captures is None:
+        raise ReleaseError("the tables name captures that are here, and no folder holds them")
+    (folder / "captures").mkdir()
+    for row in rows:
+        name = f"{row['capture']}.parquet"
+        shutil.copyfile(captures / name, folder / "captures" / name)
+
+
+def _entry(view: ReleaseView, inputs: ReleaseInputs, fingerprint: str) -> Entry:
+    rows: Iterable[dict[str, Any]] = view.rows("SELECT set_id, sha256 FROM sets ORDER BY set_id")
+    previous = view.meta.previous
+    return Entry(
+        version=view.meta.version,
+        released_on=view.meta.released_on,
+        fingerprint=fingerprint,
+        previous_fingerprint=previous.fingerprint if previous else None,
+        rigledger=rigledger.__version__,
+        deposited_at=inputs.deposited_at,
+        sets=tuple(RegisteredSet(str(row["set_id"]), str(row["sha256"])) for row in rows),
+    )

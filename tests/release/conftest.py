@@ -1,0 +1,229 @@
+"""A small study of our own: two platforms, two cards, two titles, two levels; and its releases."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import duckdb
+import pytest
+
+from rigledger.contract import load_contract
+from rigledger.release.write import ReleaseInputs, ReleaseResult, write_release
+from rigledger.study.design import read_design
+from rigledger.study.design_rows import design_rows
+from rigledger.tabular import create_tables
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+STUDY = """
+[study]
+study = "link-try"
+title = "Link width, tried"
+question = "Does the narrow link cost frames?"
+setting = "width of the card's link"
+runs_required = 3
+rounds_planned = 1
+rounds_may_be_added = 1
+material_change_pct = 3
+spread_prior_pct = 1.0
+levels_share_sessions = true
+metrics = ["average_fps", "low_1pct_rank_fps"]
+licence = "CC-BY-4.0"
+consent_version = "1"
+keywords = ["link width"]
+
+[[authors]]
+name = "The rigledger maintainers"
+
+[[levels]]
+level = "wide"
+title = "Wide link"
+baseline = true
+
+[[levels]]
+level = "narrow"
+title = "Narrow link"
+
+[[platforms]]
+platform = "brookfield-k4"
+family = "brookfield"
+processor = "Brookfield K4"
+board = "Stanmer One"
+memory_kit = "Tindle 2x16"
+
+[[platforms]]
+platform = "marsh-e2"
+family = "marsh"
+processor = "Marsh E2"
+board = "Stanmer Two"
+memory_kit = "Tindle 2x8"
+
+[[cards]]
+card = "velmar-90"
+model = "Velmar 90"
+class = "card"
+memory_gb = 16
+
+[[cards]]
+card = "velmar-50"
+model = "Velmar 50"
+class = "card"
+memory_gb = 6
+
+[[cards]]
+card = "velmar-99"
+model = "Velmar 99 unannounced"
+class = "card"
+memory_gb = 32
+
+[[workloads]]
+workload = "harbour-dawn"
+title = "Harbour, Dawn"
+kind = "game"
+preset = "high"
+graphics_api = "vulkan"
+passage = "pier"
+passage_start_s = 10
+passage_length_s = 60
+plausible."1920x1080".average_fps = [20, 400]
+
+[[workloads]]
+workload = "tall-grass"
+title = "Tall Grass"
+kind = "game"
+preset = "high"
+graphics_api = "vulkan"
+passage = "meadow"
+passage_length_s = 45
+
+[[plan]]
+resolutions = ["1920x1080"]
+cards = ["velmar-90", "velmar-50"]
+
+[[plan]]
+resolutions = ["3840x2160"]
+cards = ["velmar-99"]
+"""
+RIGS = {
+    "anna.fast": ("anna", "brookfield-k4", "velmar-90", 160.0),
+    "anna.plain": ("anna", "marsh-e2", "velmar-50", 70.0),
+    "anna.cross": ("anna", "brookfield-k4", "velmar-50", 75.0),
+    "anna.other": ("anna", "marsh-e2", "velmar-90", 130.0),
+    "dora.secret": ("dora", "brookfield-k4", "velmar-99", 220.0),
+}
+NUDGES = (-0.004, 0.001, 0.003)
+
+
+@dataclass(frozen=True)
+class Source:
+    """Source tables of the small study in a fresh connection, and its design."""
+
+    con: duckdb.DuckDBPyConnection
+    design: Any
+
+
+def insert(con: duckdb.DuckDBPyConnection, table: str, **row: object) -> None:
+    names = ", ".join(f'"{name}"' for name in row)
+    marks = ", ".join("?" for _ in row)
+    con.execute(f"INSERT INTO {table} ({names}) VALUES ({marks})", list(row.values()))
+
+
+def add_set(con: duckdb.DuckDBPyConnection, set_id: str, embargo: str | None = None) -> None:
+    contributor = set_id.split(".")[0]
+    insert(con, "contributors", contributor=contributor, shown_name=contributor.title())
+    insert(
+        con, "sets", set_id=set_id, contributor=contributor, received_on="2026-10-20",
+        sha256="0" * 64, state="admitted", licence="CC-BY-4.0", consent_version="1",
+        embargo_until=embargo,
+    )  # fmt: skip
+    insert(
+        con, "stacks", stack=f"{contributor}.stack-000000000001", contributor=contributor,
+        firmware_version="1.20", driver_version="551.10", card_firmware_version="unknown",
+        os="Fennel 12", os_build="12.4", memory_speed_mts=6000, profile="default",
+    )  # fmt: skip
+
+
+def add_rig(con: duckdb.DuckDBPyConnection, rig: str, set_id: str) -> None:
+    contributor, platform, card, frames = RIGS[rig]
+    insert(
+        con, "rigs", rig=rig, contributor=contributor, platform=platform, card=card,
+        platform_unit="a", card_unit="a", hardware_from="bought",
+    )  # fmt: skip
+    session = f"{rig}.1"
+    insert(
+        con, "sessions", session=session, set_id=set_id, rig=rig,
+        stack=f"{contributor}.stack-000000000001", boot=1, round=1, started_on="2026-10-05",
+        started_at="2026-10-05T09:12:00",
+    )  # fmt: skip
+    insert(con, "facts", session=session, fact="ambient_temperature_degc", value="21", unit="degC")
+    number = 0
+    for workload, share in (("harbour-dawn", 1.0), ("tall-grass", 0.6)):
+        for level in ("wide", "narrow"):
+            for place, nudge in enumerate(NUDGES, start=1):
+                number += 1
+                loss = 0.88 if level == "narrow" and card == "velmar-50" else 1.0
+                value = round(frames * share * loss * (1 + nudge), 2)
+                add_run(con, f"{session}.{number:03}", session, workload, level, place, value)
+
+
+def add_run(
+    con: duckdb.DuckDBPyConnection, run: str, session: str, workload: str, level: str, place: int, value: float
+) -> None:
+    insert(
+        con, "runs", run=run, session=session, workload=workload, title_build="1.4",
+        resolution="1920x1080", level=level, level_state="effective", level_check="read back",
+        role="measured", **{"pass": place}, position=place,
+    )  # fmt: skip
+    for metric, factor in (("average_fps", 1.0), ("low_1pct_rank_fps", 0.7)):
+        insert(
+            con, "measurements", run=run, metric=metric, origin="reported",
+            value=round(value * factor, 2), reported_step=0.01,
+        )  # fmt: skip
+
+
+def make_source(folder: Path) -> Source:
+    contract = load_contract()
+    (folder / "study.toml").write_text(STUDY, encoding="utf-8")
+    design = read_design(folder / "study.toml", contract)
+    con = duckdb.connect()
+    create_tables(con, contract.group("source"))
+    for table, rows in design_rows(design, contract).items():
+        for row in rows:
+            insert(con, table, **row)
+    add_set(con, "anna.autumn-1")
+    add_set(con, "dora.early", embargo="2027-01-15")
+    for rig in RIGS:
+        add_rig(con, rig, "dora.early" if rig.startswith("dora") else "anna.autumn-1")
+    return Source(con, design)
+
+
+@pytest.fixture
+def source(tmp_path: Path) -> Source:
+    return make_source(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def published(tmp_path_factory: pytest.TempPathFactory) -> ReleaseResult:
+    folder = tmp_path_factory.mktemp("published")
+    held = make_source(folder)
+    inputs = ReleaseInputs(released_on=date(2026, 11, 25))
+    return write_release(held.con, held.design, load_contract(), inputs, folder / "releases")
+
+
+@pytest.fixture
+def release_copy(published: ReleaseResult, tmp_path: Path) -> Path:
+    return shutil.copytree(published.folder, tmp_path / published.folder.name)
+
+
+@pytest.fixture
+def write(source: Source, tmp_path: Path) -> Callable[..., ReleaseResult]:
+    def write_it(**inputs: Any) -> ReleaseResult:
+        held = ReleaseInputs(**({"released_on": date(2026, 11, 25)} | inputs))
+        return write_release(source.con, source.design, load_contract(), held, tmp_path / "releases")
+
+    return write_it
