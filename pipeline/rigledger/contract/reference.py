@@ -155,7 +155,7 @@ def _rules(rules: Iterable[Rule]) -> str:
 
 def _about(rule: Rule) -> str:
     if rule.table == "*":
-        return "any table"
+        return "any table" if rule.found_by == "types" else "the set"
     return f"`{rule.table}`" if rule.column is None else f"`{rule.table}.{rule.column}`"
 
 
