@@ -1,0 +1,323 @@
+"""Takes a checked result set into a study: all of it or nothing.
+
+Captures are stored first, then the set's folder is renamed into place, then the decision is
+written. The decision is what makes a set admitted: whatever an interruption leaves before it is
+ignored, and replaced when the set is admitted again.
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import uuid
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import duckdb
+
+from rigledger.captures.read import read_capture
+from rigledger.captures.store import CaptureStore
+from rigledger.contract import load_contract
+from rigledger.errors import MissingExtraError, StudyError, near_names
+from rigledger.files import files_below, parse_sha256sums, sha256_of, sync_file, sync_folder
+from rigledger.intake.captures import capture_files, declared_source
+from rigledger.intake.check import check_set
+from rigledger.intake.database import make_schemas
+from rigledger.intake.gate import inspect
+from rigledger.intake.log import FindingLog
+from rigledger.intake.readset import read_set
+from rigledger.intake.typed import make_typed
+from rigledger.study.admitted import SUMS, folder_sums
+from rigledger.study.decisions import (
+    Decision,
+    Decisions,
+    Waiver,
+    read_decisions,
+    write_decisions,
+)
+from rigledger.study.housekeeping import keep_bytes
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from rigledger.contract import Contract
+    from rigledger.intake.result import CheckResult
+    from rigledger.study.layout import StudyFolder
+
+_FRAMES = "admitted_frames"
+_LOCK_SECONDS = 10
+# A curator may waive judgements on readable values; a set that can't be read can't be waived in.
+_WAIVABLE = frozenset({"check", "sql", "captures"})
+
+
+@dataclass(frozen=True, slots=True)
+class AdmitResult:
+    """What came of admitting one set.
+
+    Attributes:
+        check: The whole check.
+        decision: The decision as recorded; None where the set was returned and the study is
+            untouched.
+    """
+
+    check: CheckResult
+    decision: Decision | None
+
+    @property
+    def admitted(self) -> bool:
+        """Whether the set is now part of the study."""
+        return self.decision is not None
+
+
+@dataclass(frozen=True, slots=True)
+class _Staged:
+    """A set's files, copied beside the sets of the study."""
+
+    folder: Path
+    sha256: str
+    said: Mapping[str, str]
+
+
+def admit(
+    study: StudyFolder,
+    path: Path,
+    *,
+    received_on: dt.date,
+    supersedes: str | None = None,
+    waivers: Sequence[Waiver] = (),
+) -> AdmitResult:
+    """Check a set and take it into the study.
+
+    Args:
+        study: The study.
+        path: Folder, .zip archive or .xlsx workbook as handed in.
+        received_on: Day of the decision; never the clock's.
+        supersedes: Id of the set that it replaces whole; None for what the set itself says.
+        waivers: Rules that return the set and are waived by name, each with its reason.
+
+    Returns:
+        The check and, unless the set was returned, the decision.
+
+    Raises:
+        StudyError: A waiver names an unknown rule, one that can't be waived or found nothing; the
+            same set is already there; what it supersedes is unknown or not in force; another
+            process is writing to the study.
+        IntakeError: There is nothing at ``path`` that could be a set.
+    """
+    contract = load_contract()
+    with locked(study):
+        decisions = read_decisions(study.decisions, contract)
+        check = check_set(path, study.root)
+        used = _used_waivers(check, waivers, contract)
+        if check.set_id is None or not _passes(check, used):
+            return AdmitResult(check, None)
+        with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
+            decision = _admit(
+                study,
+                decisions,
+                _Handed(path, Path(name), check, received_on, supersedes, tuple(used)),
+                contract,
+            )
+    return AdmitResult(check, decision)
+
+
+@dataclass(frozen=True, slots=True)
+class _Handed:
+    path: Path
+    scratch: Path
+    check: CheckResult
+    received_on: dt.date
+    supersedes: str | None
+    waivers: tuple[Waiver, ...]
+
+
+def _admit(
+    study: StudyFolder, decisions: Decisions, handed: _Handed, contract: Contract
+) -> Decision:
+    with _staged(study, handed, contract) as staged:
+        decision = _decision(handed, staged)
+        after = decisions.with_decision(decision)
+        _refuse_same_files(study, decisions, staged)
+        target = study.set_folder(decision.set_id)
+        if target.exists():
+            shutil.rmtree(target)
+        staged.folder.rename(target)
+        sync_folder(study.sets)
+        keep_bytes(study)
+        write_decisions(study.decisions, after)
+    return decision
+
+
+@contextmanager
+def locked(study: StudyFolder) -> Iterator[None]:
+    """Hold the study's lock: one writer at a time.
+
+    Raises:
+        StudyError: Another process holds it.
+        MissingExtraError: The curator's packages are not installed.
+    """
+    try:
+        import filelock
+    except ImportError as error:
+        raise MissingExtraError(
+            "taking sets in needs the curator's packages",
+            next_step='pip install "rigledger[curator]"',
+        ) from error
+    try:
+        with filelock.FileLock(str(study.lock), timeout=_LOCK_SECONDS):
+            yield
+    except filelock.Timeout as error:
+        raise StudyError(
+            "another process is writing to the study",
+            file=str(study.lock),
+            next_step="wait until it has ended, then try again",
+        ) from error
+
+
+def _used_waivers(
+    check: CheckResult, waivers: Sequence[Waiver], contract: Contract
+) -> list[Waiver]:
+    errors = {finding.rule for finding in check.findings if finding.severity == "error"}
+    for waiver in waivers:
+        rule = contract.rules.get(waiver.rule)
+        if rule is None:
+            raise _waiver_error(waiver, "no rule", near_names(waiver.rule, contract.rules))
+        if rule.found_by not in _WAIVABLE:
+            step = "have the set mended and handed in again"
+            raise _waiver_error(waiver, "a set that can't be read can't be waived in:", step)
+        if waiver.rule not in errors:
+            step = near_names(waiver.rule, errors) or "leave the waiver out"
+            raise _waiver_error(waiver, "the check doesn't return the set for", step)
+        if not waiver.reason.strip():
+            raise _waiver_error(waiver, "a waiver needs a reason:", "say why")
+    return sorted(waivers, key=lambda waiver: waiver.rule)
+
+
+def _waiver_error(waiver: Waiver, message: str, step: str) -> StudyError:
+    text = f"{message} {waiver.rule!r}"
+    return StudyError(text, column="waivers", value=waiver.rule, next_step=step or None)
+
+
+def _passes(check: CheckResult, waivers: Sequence[Waiver]) -> bool:
+    waived = {waiver.rule for waiver in waivers}
+    return all(finding.severity != "error" or finding.rule in waived for finding in check.findings)
+
+
+@contextmanager
+def _staged(study: StudyFolder, handed: _Handed, contract: Contract) -> Iterator[_Staged]:
+    """Copy a set beside the study's sets and store its captures; an unused copy is removed."""
+    study.sets.mkdir(exist_ok=True)
+    seen = inspect(handed.path, handed.scratch)
+    if seen.folder is None:
+        raise StudyError("the set changed since it was checked", file=str(handed.path))
+    folder = study.sets / f".{uuid.uuid4().hex}.part"
+    folder.mkdir()
+    try:
+        _copy(seen.folder, [name for name in seen.files if name != SUMS], folder)
+        yield _Staged(folder, sha256_of(folder / SUMS), _store(study, folder, handed, contract))
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _copy(source: Path, names: Sequence[str], folder: Path) -> None:
+    for name in names:
+        target = folder / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(source / name, target)
+    (folder / SUMS).write_text(folder_sums(folder), encoding="utf-8", newline="\n")
+    for name in files_below(folder):
+        sync_file(folder / name)
+    sync_folder(folder)
+
+
+def _store(
+    study: StudyFolder, folder: Path, handed: _Handed, contract: Contract
+) -> Mapping[str, str]:
+    """Store the captures that the runs name; gives what the set says of itself."""
+    log = FindingLog(contract)
+    store = CaptureStore(study.captures)
+    with duckdb.connect() as con:
+        make_schemas(con)
+        held = read_set(con, folder, tuple(files_below(folder)), log, handed.scratch)
+        make_typed(con, held, contract)
+        source = declared_source(held, log)
+        for name, _ in capture_files(con) if source else []:
+            path = folder / name
+            if source and path.is_file() and not read_capture(con, path, source, _FRAMES).problems:
+                store.put(con, _FRAMES)
+    return held.manifest.set
+
+
+def _decision(handed: _Handed, staged: _Staged) -> Decision:
+    said = staged.said
+    contributor = said["contributor"]
+    own = f"{contributor}.{said['supersedes']}" if said.get("supersedes") else None
+    if handed.supersedes and own and own != handed.supersedes:
+        raise StudyError(
+            f"the set says that it supersedes {own}, not {handed.supersedes}",
+            column="supersedes",
+            value=handed.supersedes,
+        )
+    until = said.get("embargo_until")
+    return Decision(
+        set_id=f"{contributor}.{said['set']}",
+        contributor=contributor,
+        received_on=handed.received_on,
+        verdict=handed.check.verdict,
+        sha256=staged.sha256,
+        licence=said["licence"],
+        consent_version=said["consent_version"],
+        supersedes=handed.supersedes or own,
+        embargo_until=_day(until) if until else None,
+        waivers=handed.waivers,
+    )
+
+
+def _day(text: str) -> dt.date:
+    from datetime import date
+
+    return date.fromisoformat(text)
+
+
+def _refuse_same_files(study: StudyFolder, decisions: Decisions, staged: _Staged) -> None:
+    """Refuse a set whose files are another's, whatever it is called now."""
+    digests = _digests(staged.folder)
+    for earlier in decisions.decisions:
+        same = earlier.sha256 == staged.sha256
+        if same or _digests(study.set_folder(earlier.set_id)) == digests:
+            raise StudyError(
+                f"these files were already admitted on {earlier.received_on} as {earlier.set_id}",
+                value=earlier.set_id,
+                next_step="nothing needs to be done; a set with more runs is a new set",
+            )
+
+
+def _digests(folder: Path) -> list[str] | None:
+    sums = folder / SUMS
+    if not sums.is_file():
+        return None
+    return sorted(parse_sha256sums(sums.read_text(encoding="utf-8")).values())
+
+
+def withdraw(study: StudyFolder, set_id: str, *, on: dt.date, reason: str) -> Decisions:
+    """Withdraw a set for its contributor: its rows leave the next release, a tombstone stays.
+
+    The set's folder is left alone: whether the files may be kept is between curator and
+    contributor.
+
+    Args:
+        study: The study.
+        set_id: The set.
+        on: Day of the withdrawal.
+        reason: Why, as published.
+
+    Raises:
+        StudyError: The set is unknown or already withdrawn, or another process is writing.
+    """
+    with locked(study):
+        after = read_decisions(study.decisions).with_withdrawal(set_id, on, reason)
+        write_decisions(study.decisions, after)
+    return after
