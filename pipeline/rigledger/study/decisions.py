@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from rigledger.contract import Contract
 
 _HEADER = """\
-# What was decided on each set handed in. Written by the program, append-only: entries are added,
-never changed. # A set that has no entry here is not part of the study, whatever lies in its folder.
+# What was decided on each set handed in. Written by the program; entries are added, never changed.
+# A set that has no entry here is not part of the study, whatever lies in its folder.
 
 """
 

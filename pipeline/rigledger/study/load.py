@@ -114,7 +114,7 @@ def _join_shared(con: duckdb.DuckDBPyConnection, contract: Contract) -> None:
 def _refuse_two_hardwares(con: duckdb.DuckDBPyConnection) -> None:
     row = con.execute(
         """
-        select rig, list(distinct platform || ' with ' || card order by all)
+        select rig, list_sort(list(distinct platform || ' with ' || card))
         from rigs group by rig having count(distinct (platform, card)) > 1 order by rig limit 1
         """
     ).fetchone()
