@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import datetime
+import datetime as dt
 import hashlib
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import duckdb
@@ -17,9 +17,10 @@ from rigledger.study.design_rows import design_rows
 from rigledger.tables.build import build_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
     from pathlib import Path
 
+    from rigledger.contract import Contract, Metric
     from rigledger.study.design import Design
 
 Row = dict[str, Any]
@@ -31,7 +32,7 @@ TYPES = {
     "date": "date",
     "datetime": "timestamp",
 }
-DAY = datetime.date(2026, 10, 5)
+DAY = dt.date(2026, 10, 5)
 
 STUDY = """
 [study]
@@ -66,33 +67,63 @@ title = "wide"
 contrast = "off-on"
 from_level = "off"
 to_level = "on"
-""" + "".join(
-    f'\n[[platforms]]\nplatform = "{name}"\nfamily = "F"\nprocessor = "P {name}"\nboard = "B"\nmemory_kit = "M"\n'
-    for name in ("fast", "slow", "third")
-) + "".join(
-    f'\n[[cards]]\ncard = "{name}"\nmodel = "C {name}"\nclass = "card"\nmemory_gb = 8\n'
-    for name in ("big", "small")
-) + "".join(
-    f'\n[[workloads]]\nworkload = "{name}"\ntitle = "T {name}"\nkind = "{kind}"\npreset = "high"\n'
-    f'graphics_api = "G 1"\npassage = "start to end"\npassage_length_s = 60\n'
-    for name, kind in (
-        ("dawn", "scene"), ("mist", "scene"), ("rain", "scene"), ("idle", "sentinel"),
-    )
-) + '\n[[plan]]\nresolutions = ["1920x1080"]\n\n[[sentinels]]\nworkload = "idle"\nresolution = "1920x1080"\n'  # fmt: skip
+"""
+PLATFORM = """
+[[platforms]]
+platform = "{name}"
+family = "F"
+processor = "P {name}"
+board = "B"
+memory_kit = "M"
+"""
+CARD = """
+[[cards]]
+card = "{name}"
+model = "C {name}"
+class = "card"
+memory_gb = 8
+"""
+WORKLOAD = """
+[[workloads]]
+workload = "{name}"
+title = "T {name}"
+kind = "{kind}"
+preset = "high"
+graphics_api = "G 1"
+passage = "start to end"
+passage_length_s = 60
+"""
+PLAN = """
+[[plan]]
+resolutions = ["1920x1080"]
+
+[[sentinels]]
+workload = "idle"
+resolution = "1920x1080"
+"""
+WORKLOADS = {"dawn": "scene", "mist": "scene", "rain": "scene", "idle": "sentinel"}
+PARTS = [
+    STUDY,
+    *(PLATFORM.format(name=name) for name in ("fast", "slow", "third")),
+    *(CARD.format(name=name) for name in ("big", "small")),
+    *(WORKLOAD.format(name=name, kind=kind) for name, kind in WORKLOADS.items()),
+    PLAN,
+]
 
 
 @dataclass
 class Ledger:
     """Source tables in the making."""
 
+    contract: Contract
     design: Design
     rows: dict[str, list[Row]]
     con: duckdb.DuckDBPyConnection = field(default_factory=duckdb.connect)
     _positions: Counter[str] = field(default_factory=Counter)
 
-    def rig(self, rig: str, platform: str = "fast", card: str = "big", **further: Any) -> None:
+    def rig(self, rig: str, platform: str = "fast", card: str = "big", **further: object) -> None:
         """Add a rig, and its contributor and set where they are new."""
-        contributor = rig.split(".")[0]
+        contributor = rig.partition(".")[0]
         if not any(held["contributor"] == contributor for held in self.rows["contributors"]):
             self.add("contributors", contributor=contributor, shown_name=contributor.title())
             self.set(f"{contributor}.first")
@@ -106,23 +137,29 @@ class Ledger:
             **values | further,
         )
 
-    def set(self, set_id: str, state: str = "admitted", **further: Any) -> None:
+    def set(self, set_id: str, state: str = "admitted", **further: object) -> None:
         """Add a result set."""
         values = {"sha256": "0" * 64, "licence": "CC-BY-4.0", "consent_version": "1"}
         self.add(
             "sets",
             set_id=set_id,
-            contributor=set_id.split(".")[0],
+            contributor=set_id.partition(".")[0],
             received_on=DAY,
             state=state,
             **values | further,
         )
 
     def session(
-        self, rig: str, boot: int, *, round: int = 1, driver: str = "1.0", set_id: str | None = None
+        self,
+        rig: str,
+        boot: int,
+        *,
+        round_: int = 1,
+        driver: str = "1.0",
+        set_id: str | None = None,
     ) -> str:
         """Add a session and its stack, and give the session's name."""
-        contributor = rig.split(".")[0]
+        contributor = rig.partition(".")[0]
         stack = f"{contributor}.stack-{hashlib.sha256(driver.encode()).hexdigest()[:12]}"
         if not any(held["stack"] == stack for held in self.rows["stacks"]):
             self.add(
@@ -143,7 +180,7 @@ class Ledger:
             rig=rig,
             stack=stack,
             boot=boot,
-            round=round,
+            round=round_,
             started_on=DAY,
         )
         return f"{rig}.{boot}"
@@ -158,7 +195,7 @@ class Ledger:
         metric: str = "average_fps",
         recomputed: float | None = None,
         step: float | None = None,
-        **further: Any,
+        **further: object,
     ) -> str:
         """Add one run with its reported (and recomputed) value, next in its session."""
         self._positions[session] += 1
@@ -198,13 +235,13 @@ class Ledger:
             )
 
     def cell(
-        self, session: str, workload: str, level: str, values: list[float], **further: Any
+        self, session: str, workload: str, level: str, values: list[float], **further: object
     ) -> None:
         """Add one run per value, one pass after the other."""
         for value in values:
             self.run(session, workload, level, value, **further)
 
-    def add(self, table: str, **values: Any) -> None:
+    def add(self, table: str, **values: object) -> None:
         """Add one row; what isn't given is blank."""
         self.rows[table].append(values)
 
@@ -212,8 +249,7 @@ class Ledger:
         """Insert the rows and build the derived tables."""
         self.con = duckdb.connect()
         self.con.execute(f"set threads = {threads}")
-        contract = load_contract()
-        for table in contract.group("source"):
+        for table in self.contract.group("source"):
             columns = ", ".join(f'"{held.name}" {TYPES[held.type]}' for held in table.fields)
             self.con.execute(f"create table {table.name} ({columns})")
             held_rows = [
@@ -225,7 +261,7 @@ class Ledger:
                     f"insert into {table.name} values ({marks})",
                     held_rows[::-1] if backwards else held_rows,
                 )
-        build_tables(self.con, self.design, contract)
+        build_tables(self.con, self.design, self.contract)
         return self
 
     def select(self, query: str) -> list[tuple[Any, ...]]:
@@ -237,17 +273,19 @@ class Ledger:
 def make_ledger(tmp_path: Path) -> Callable[..., Ledger]:
     """Give a function that starts a ledger; keyword arguments replace keys of ``[study]``."""
 
-    def make(further: str = "", **study: str) -> Ledger:
-        text = STUDY + further
+    def make(further: str = "", metrics: Iterable[Metric] = (), **study: str) -> Ledger:
+        text = "".join(PARTS) + further
         for key, value in study.items():
-            line = next(held for held in text.splitlines() if held.startswith(f"{key} = "))
+            line = next(line for line in text.splitlines() if line.startswith(f"{key} = "))
             text = text.replace(line, f"{key} = {value}" if value else "", 1)
         path = tmp_path / "study.toml"
         path.write_text(text, encoding="utf-8")
-        contract = load_contract()
+        held = load_contract()
+        more = {metric.metric: metric for metric in metrics}
+        contract = replace(held, metrics={**held.metrics, **more})
         design = read_design(path, contract)
         rows: dict[str, list[Row]] = {table.name: [] for table in contract.group("source")}
-        return Ledger(design, rows | design_rows(design, contract))
+        return Ledger(contract, design, rows | design_rows(design, contract))
 
     return make
 

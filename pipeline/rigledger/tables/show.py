@@ -10,7 +10,8 @@ if TYPE_CHECKING:
     import duckdb
 
 LEGEND = (
-    "change in per cent; + gain, - loss, ~ direction not shown; M material, i immaterial, ? unsettled;\n"
+    "change in per cent; + gain, - loss, ~ direction not shown;\n"
+    "M material, i immaterial, ? unsettled;\n"
     "(why) no verdict; . not measured in both levels. Current stack and build only."
 )
 _MARKS = {"gain": "+", "loss": "-", "not_shown": "~"}

@@ -1,0 +1,128 @@
+"""What holds for all derived tables: the contract's columns, and the same bytes whatever the circumstances."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from rigledger.errors import StudyError
+from rigledger.tables.build import DERIVED_TABLES, build_tables
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from conftest import Ledger
+
+
+def populate(ledger: Ledger, contributor: str, seed: int) -> None:
+    """Four rigs, two boots each, uneven cells, sentinels and both metrics."""
+    chance = random.Random(seed)
+    for platform in ("fast", "slow"):
+        for card in ("big", "small"):
+            rig = f"{contributor}.{platform}-{card}"
+            ledger.rig(rig, platform, card)
+            for boot in (1, 2):
+                session = ledger.session(rig, boot, round_=boot)
+                ledger.run(session, "idle", "off", 300 + chance.gauss(0, 2), role="sentinel")
+                for workload in ("dawn", "mist", "rain"):
+                    for level in ("off", "on"):
+                        for _ in range(chance.choice([1, 2, 3, 3])):
+                            value = round(100 * chance.lognormvariate(0, 0.02), 1)
+                            run = ledger.run(session, workload, level, value, step=0.1)
+                            ledger.measure(
+                                run, "low_1pct_rank_fps", value * chance.uniform(0.6, 0.7)
+                            )
+                ledger.run(
+                    session, "idle", "on", 300 + chance.gauss(0, 2), role="sentinel", **{"pass": 2}
+                )
+
+
+def contents(ledger: Ledger, condition: str = "true") -> dict[str, list[tuple[Any, ...]]]:
+    return {
+        name: ledger.select(f"select * from {name} as held where {condition}")
+        for name in DERIVED_TABLES
+    }
+
+
+@pytest.fixture
+def populated(make_ledger: Callable[..., Ledger]) -> Ledger:
+    ledger = make_ledger()
+    populate(ledger, "anna", 1)
+    return ledger
+
+
+def test_the_same_to_the_last_bit_with_one_thread_and_two_and_rows_in_any_order(
+    populated: Ledger,
+) -> None:
+    first = contents(populated.build(threads=1))
+    assert {"run_metrics"} == {name for name, rows in first.items() if not rows}
+    assert first == contents(populated.build(threads=2))
+    assert first == contents(populated.build(threads=2, backwards=True))
+
+
+def test_another_contributors_set_moves_nothing_of_this_one_but_q(populated: Ledger) -> None:
+    """q belongs to a family of one metric and contrast, over everyone."""
+    ours = "to_json(held) ->> 'contributor' = 'anna'"
+    columns = {"comparisons": "* exclude (q_direction)", "factor_effects": "* exclude (q)"}
+
+    def rows() -> dict[str, list[tuple[Any, ...]]]:
+        return {
+            name: populated.select(
+                f"select {columns.get(name, '*')} from {name} as held where {ours}"
+            )
+            for name in DERIVED_TABLES
+            if name != "run_metrics"
+        }
+
+    populated.build()
+    before = rows()
+    assert all(before.values())
+    populate(populated, "bea", 2)
+    populated.build()
+    assert before == rows()
+
+
+def test_columns_are_the_contracts_and_rows_are_ordered_by_key(populated: Ledger) -> None:
+    populated.build()
+    for name in DERIVED_TABLES:
+        table = populated.contract.wide("derived", name)
+        held = [row[0] for row in populated.con.execute(f"describe {name}").fetchall()]
+        assert list(table.field_names) == held
+        keys = populated.select(f"select {', '.join(table.primary_key)} from {name}")
+        assert sorted(set(keys)) == keys
+
+
+def test_no_published_number_is_nan_or_infinite(populated: Ledger) -> None:
+    populated.build()
+    for name in DERIVED_TABLES:
+        numbers = [
+            held.name
+            for held in populated.contract.wide("derived", name).fields
+            if held.type == "number"
+        ]
+        for column in numbers:
+            assert [] == populated.select(f"select * from {name} where not isfinite({column})")
+
+
+def test_an_empty_study_gives_empty_tables(make_ledger: Callable[..., Ledger]) -> None:
+    ledger = make_ledger()
+    assert {name: [] for name in DERIVED_TABLES} == contents(ledger.build())
+
+
+def test_one_table_can_be_built_alone(populated: Ledger) -> None:
+    whole = contents(populated.build())
+    populated.con.execute("drop table overall")
+    populated.con.execute("drop table cells")
+    build_tables(populated.con, populated.design, populated.contract, tables=["overall"])
+    assert whole["overall"] == populated.select("from overall")
+    names = {row[0] for row in populated.con.execute("show tables").fetchall()}
+    assert "cells" not in names
+    assert [] == populated.select("from duckdb_schemas() where schema_name = 'work'")
+
+
+def test_a_misspelt_table_is_refused_with_the_nearest_name(populated: Ledger) -> None:
+    with pytest.raises(StudyError, match="did you mean 'comparisons'") as caught:
+        build_tables(populated.con, populated.design, populated.contract, tables=["comparison"])
+    assert caught.value.value == "comparison"
