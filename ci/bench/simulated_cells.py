@@ -127,16 +127,16 @@ def analysed(study: Study) -> ComparisonArrays:
     return analyse(arrays, cells, pairs, Settings()).comparisons
 
 
-def spread_of_others(study: Study) -> LogNormalSpread:
-    """Fits the spread model and gives each cell's spread as the other cells predict it."""
-    y = study.ln
-    mean = y.mean(axis=1)
-    runs = np.full(study.cells, study.fps.shape[1])
+def spread_of_others(study: Study, used: NDArray[np.bool_]) -> LogNormalSpread:
+    """Fits the spread model to some runs; gives each cell's spread as other cells predict it."""
+    keep = used.reshape(study.fps.shape)
+    runs = keep.sum(axis=1)
+    mean = (study.ln * keep).sum(axis=1) / np.maximum(runs, 1)
     data = SpreadData(
         runs=runs,
-        sessions=np.ones(study.cells, dtype=np.int64),
-        df=runs - 1.0,
-        squares=((y - mean[:, None]) ** 2).sum(axis=1),
+        sessions=np.minimum(runs, 1),
+        df=np.maximum(runs - 1.0, 0.0),
+        squares=(((study.ln - mean[:, None]) * keep) ** 2).sum(axis=1),
         floor=((study.step / study.fps) ** 2 / 12).mean(axis=1),
         mean=mean,
     )

@@ -20,6 +20,8 @@ from rigledger.statistics.errors import OutOfRangeError, ShapeError
 from rigledger.statistics.multiplicity import holm
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import ArrayLike, NDArray
 
     from rigledger.statistics.checks import FloatArray
@@ -30,6 +32,10 @@ if TYPE_CHECKING:
 # Abscissae of the trapezoidal rule over ln sigma, in standard deviations of the prior.
 _NODES = np.linspace(-7.0, 7.0, 141)
 _RUNS_AT_ONCE = 4096
+# A run beyond this, unadjusted, is left out of the next fit of the spread model: one clean run in
+# five thousand. At one in a thousand clean studies of 360 runs raised doubt in 7 % instead of 5 %.
+_SET_ASIDE = 0.0002
+_MOST_FITS = 5
 
 
 @dataclass(frozen=True)
@@ -134,13 +140,63 @@ def doubtful_runs(
     return _judged(tested, residual, p, study_wide_rate)
 
 
+def doubtful_runs_refitted(
+    values: ArrayLike,
+    cell: ArrayLike,
+    session: ArrayLike,
+    fit: Callable[[BoolArray], LogNormalSpread | ModeratedSpread],
+    *,
+    ln_step: ArrayLike = 0.0,
+    study_wide_rate: float = 0.05,
+) -> Doubt:
+    """Returns which runs are doubtful, with a spread model that spoiled runs don't inflate.
+
+    Spoiled runs make the cells of a study look more unlike each other than they are, and hide
+    behind that. So runs with an unadjusted p value below 0.0002 are set aside, the model is
+    fitted again without them, and all runs are tested again, until the same runs are set
+    aside twice or five fits are made. ci/bench/doubt.py measures what this finds and that the
+    study-wide rate still holds.
+
+    Args:
+        values: as for `doubtful_runs`, like all but ``fit``.
+        cell: see there.
+        session: see there.
+        ln_step: see there.
+        study_wide_rate: see there.
+        fit: given which runs to use, shape (runs,), fits the spread model and returns what
+            the other cells say of each cell's spread.
+
+    Raises:
+        NotFiniteError, OutOfRangeError, ShapeError: as they say.
+    """
+    used = np.ones(np.shape(values), dtype=bool)
+    for _ in range(_MOST_FITS):
+        found = doubtful_runs(
+            values, cell, session, fit(used), ln_step=ln_step, study_wide_rate=study_wide_rate
+        )
+        before, used = used, ~_set_aside(found.p, np.asarray(cell))
+        if np.array_equal(before, used):
+            break
+    return found
+
+
+def _set_aside(p: FloatArray, cell: IntArray) -> BoolArray:
+    """Runs that stand out, but never so many that a cell keeps fewer than two."""
+    order = np.lexsort((p, cell))
+    starts = np.searchsorted(cell[order], cell[order])
+    spare = np.bincount(cell)[cell[order]] - 2
+    aside = np.empty(p.size, dtype=bool)
+    aside[order] = (p[order] < _SET_ASIDE) & (np.arange(p.size) - starts < spare)
+    return aside
+
+
 def _judged(tested: BoolArray, residual: FloatArray, p: FloatArray, rate: float) -> Doubt:
     adjusted = np.ones(p.size)
     adjusted[tested] = holm(p[tested])
     return Doubt(
         tested=tested,
         residual_pct=100 * np.expm1(residual),
-        score=np.sign(residual) * stats.norm.isf(np.maximum(p, 1e-300) / 2),
+        score=np.sign(residual) * stats.norm.isf(np.clip(p, 1e-300, 1.0) / 2),
         p=p,
         adjusted_p=adjusted,
         doubtful=tested & (adjusted <= rate),
