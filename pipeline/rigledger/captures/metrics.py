@@ -75,8 +75,8 @@ def _take_windows(con: duckdb.DuckDBPyConnection, windows: str) -> None:
     con.execute(
         f"""create or replace temp table frame_metrics_windows as
         select run, capture_file, null::bigint as batch,
-            cast(coalesce(from_s, 0)::decimal(18, 9) * 1000000000 as bigint) as from_ns,
-            cast((coalesce(from_s, 0)::decimal(18, 9) + for_s::decimal(18, 9)) * 1000000000
+            cast(coalesce(from_s, 0)::decimal(28, 9) * 1000000000 as bigint) as from_ns,
+            cast((coalesce(from_s, 0)::decimal(28, 9) + for_s::decimal(28, 9)) * 1000000000
                 as bigint) as to_ns
         from {identifier(windows)}"""
     )

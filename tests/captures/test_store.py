@@ -1,0 +1,95 @@
+from __future__ import annotations
+
+import hashlib
+import struct
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from rigledger.captures.problems import CaptureError
+from rigledger.captures.store import CaptureStore, StoredCapture, frames_hash
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
+
+
+def fill(con: duckdb.DuckDBPyConnection, frames: list[int]) -> None:
+    con.execute("create or replace temp table f (frame_ns bigint)")
+    con.execute("insert into f select unnest(?::bigint[])", [frames])
+
+
+def little_endian_hash(frames: list[int]) -> str:
+    return hashlib.sha256(struct.pack(f"<{len(frames)}q", *frames)).hexdigest()
+
+
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(frames=st.lists(st.integers(1, 2**63 - 1), min_size=1, max_size=50))
+def test_a_capture_is_named_by_its_frames_as_little_endian_integers(
+    con: duckdb.DuckDBPyConnection, frames: list[int]
+) -> None:
+    fill(con, frames)
+    assert little_endian_hash(frames) == frames_hash(con, "f")
+
+
+def test_long_captures_are_hashed_in_order(con: duckdb.DuckDBPyConnection) -> None:
+    frames = [(place * 7919) % 104_729 + 1 for place in range(200_000)]
+    fill(con, frames)
+    assert little_endian_hash(frames) == frames_hash(con, "f")
+
+
+def test_what_was_kept_comes_back_in_order(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    fill(con, [3, 1, 2])
+    store = CaptureStore(tmp_path / "captures")
+    stored = store.put(con, "f")
+    path = store.path(stored.capture)
+    kept = con.execute(f"select frame_ns from '{path.as_posix()}'").fetchall()
+    assert StoredCapture(little_endian_hash([3, 1, 2]), 3, 6) == stored
+    assert kept == [(3,), (1,), (2,)]
+    assert stored == store.verify(con, stored.capture)
+    assert [path] == list(store.folder.iterdir())
+
+
+def test_keeping_the_same_capture_again_changes_nothing(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    fill(con, [3, 1, 2])
+    store = CaptureStore(tmp_path)
+    path = store.path(store.put(con, "f").capture)
+    before = path.stat().st_mtime_ns
+    store.put(con, "f")
+    assert path.stat().st_mtime_ns == before
+
+
+def test_a_capture_without_frames_is_refused(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    fill(con, [])
+    with pytest.raises(CaptureError, match="without frames"):
+        CaptureStore(tmp_path).put(con, "f")
+    assert not list(tmp_path.iterdir())
+
+
+def test_changed_frames_no_longer_fit_their_name(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    fill(con, [3, 1, 2])
+    store = CaptureStore(tmp_path)
+    stored = store.put(con, "f")
+    fill(con, [3, 2, 1])
+    store.path(stored.capture).unlink()
+    con.execute(f"copy f to '{store.path(stored.capture).as_posix()}'")
+    with pytest.raises(CaptureError) as caught:
+        store.verify(con, stored.capture)
+    assert caught.value.value == little_endian_hash([3, 2, 1])
+
+
+def test_a_capture_that_is_gone_is_named(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    store = CaptureStore(tmp_path)
+    with pytest.raises(CaptureError) as caught:
+        store.verify(con, "0" * 64)
+    assert caught.value.file == "0" * 64 + ".parquet"
+    assert "0" * 64 not in store
