@@ -78,8 +78,11 @@ def expectations(
 
 
 def _with_name(item: Expectation) -> Expectation:
+    if item.name:
+        return item
     about = item.arguments.get("column") or item.arguments.get("column_A") or "rows"
-    name = f"{item.table}.{about}.{item.kind}"
+    words = item.arguments.get("value_set", []) if item.kind.endswith("NotBeInSet") else []
+    name = ".".join([item.table, str(about), item.kind, *map(str, words)])
     return Expectation(item.table, item.kind, item.arguments, item.why, item.gates, name)
 
 
@@ -122,6 +125,7 @@ def _losses(rows_before: Mapping[str, int]) -> Iterator[Expectation]:
             yield Expectation(
                 name, "ExpectTableRowCountToBeBetween", {"min_value": least},
                 f"the earlier release has {count} rows; losing many is a withdrawal or a mistake",
+                name=f"{name}.rows.no_fewer_than_before",
             )  # fmt: skip
 
 
@@ -133,7 +137,7 @@ def _runs() -> Iterator[Expectation]:
     )  # fmt: skip
     yield Expectation(
         "measured_runs", "ExpectColumnValuesToNotBeInSet",
-        {"column": "kept", "value_set": ["excluded"], "mostly": 1 - MOST_EXCLUDED_SHARE},
+        {"column": "role", "value_set": ["excluded"], "mostly": 1 - MOST_EXCLUDED_SHARE},
         "results that rest on many exclusions rest on the choice of exclusions",
     )  # fmt: skip
     yield Expectation(

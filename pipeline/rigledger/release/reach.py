@@ -64,7 +64,7 @@ def restrict(con: duckdb.DuckDBPyConnection, design: Design, released_on: date) 
     left_out = {name: before[name] - after[name] for name in _IN_ORDER}
     return Reach(
         restricted_design(design, *(_keys(con, name) for name in ("platforms", "cards", "workloads"))),
-        {name: count for name, count in left_out.items() if count},
+        {name: count for name, count in sorted(left_out.items()) if count},
     )
 
 

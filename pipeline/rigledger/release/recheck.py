@@ -1,0 +1,244 @@
+"""Rebuilds a release from its own source tables and says what follows, and what was altered."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import duckdb
+
+from rigledger.contract import load_contract
+from rigledger.errors import RigledgerError
+from rigledger.files import sha256_of
+from rigledger.release.archive import open_release
+from rigledger.release.differences import Previous, open_previous
+from rigledger.release.errors import RecheckError
+from rigledger.release.folder import DESCRIPTOR, RESULTS, STUDY, SUITE, SUMS
+from rigledger.release.integrity import descriptor_differences, read_descriptor, sums_differences
+from rigledger.release.meta import ReleaseMeta, made_with, meta_of
+from rigledger.release.outcome import Difference
+from rigledger.release.promises import Evidence, Promise, promises, verdict_of, what_is_proven
+from rigledger.release.recompute import recompute
+from rigledger.release.rederive import rederive
+from rigledger.release.regenerate import marked, regenerate
+from rigledger.release.reload import (
+    byte_differences,
+    copy_differences,
+    reload_tables,
+    tables_of,
+)
+from rigledger.release.view import ReleaseView
+from rigledger.study.design import read_design
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from rigledger.contract.model import Contract
+    from rigledger.release.outcome import Verdict
+    from rigledger.release.published import Published
+
+
+@dataclass(frozen=True, slots=True)
+class RecheckResult:
+    """What rechecking a release found.
+
+    Attributes:
+        name: Study and version, as the release names itself.
+        fingerprint: SHA-256 of its SHA256SUMS, to compare with the one that was published.
+        verdict: ``as_published``, ``values_follow`` (derived values are the same to 1e-9, not all
+            bytes are), ``made_by_another_version`` or ``altered``.
+        promises: Which of the three promises hold, and why not.
+        differences: Everything that is not as it should be.
+        versions: Versions that made it and that run here, where they differ: name -> (made, here).
+        proven: What the check proves, in sentences.
+        not_proven: What it can't prove, in sentences.
+    """
+
+    name: str
+    fingerprint: str
+    verdict: Verdict
+    promises: tuple[Promise, ...]
+    differences: tuple[Difference, ...]
+    versions: dict[str, tuple[str, str]]
+    proven: tuple[str, ...]
+    not_proven: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give the result as JSON values."""
+        return {
+            "name": self.name,
+            "fingerprint": self.fingerprint,
+            "verdict": self.verdict,
+            "promises": [item.as_dict() for item in self.promises],
+            "differences": [item.as_dict() for item in self.differences],
+            "versions": {name: list(pair) for name, pair in self.versions.items()},
+            "proven": list(self.proven),
+            "not_proven": list(self.not_proven),
+        }
+
+
+def recheck(
+    path: Path,
+    *,
+    fingerprint: str | None = None,
+    previous: Path | None = None,
+    threads: int | None = None,
+) -> RecheckResult:
+    """Rebuild a release from its own source tables and compare everything it holds.
+
+    Args:
+        path: Folder, .zip or .tar of the release.
+        fingerprint: Fingerprint as published elsewhere; a release with another one is altered.
+        previous: Folder of the release before, to make the difference to it again.
+        threads: DuckDB threads; None for its own choice. The result doesn't depend on it.
+
+    Returns:
+        The verdict, the promises that hold, and every difference by file, row and column.
+
+    Raises:
+        RecheckError: It is no release, or can't be opened.
+    """
+    contract = load_contract()
+    with tempfile.TemporaryDirectory(prefix="rigledger-") as name:
+        scratch = Path(name)
+        (scratch / "unpacked").mkdir()
+        folder = open_release(path, scratch / "unpacked")
+        before = open_previous(previous) if previous else None
+        with _connection(threads) as con:
+            return _Recheck(folder, scratch, contract, con, before).run(fingerprint)
+
+
+@contextmanager
+def _connection(threads: int | None) -> Iterator[duckdb.DuckDBPyConnection]:
+    con = duckdb.connect(config={"allow_community_extensions": False})
+    try:
+        for setting in ("autoinstall_known_extensions", "autoload_known_extensions"):
+            con.execute(f"SET {setting} = false")
+        if threads is not None:
+            con.execute(f"SET threads = {int(threads)}")
+        yield con
+    finally:
+        con.close()
+
+
+@dataclass
+class _Recheck:
+    """One check, step by step; each step adds to the evidence."""
+
+    folder: Path
+    scratch: Path
+    contract: Contract
+    con: duckdb.DuckDBPyConnection
+    previous: Previous | None
+    evidence: Evidence = field(default_factory=Evidence)
+
+    def run(self, fingerprint: str | None) -> RecheckResult:
+        found = sha256_of(self.folder / SUMS) if (self.folder / SUMS).is_file() else ""
+        evidence = self.evidence
+        evidence.integrity += sums_differences(self.folder)
+        if fingerprint is not None and fingerprint != found:
+            says = "the release has another fingerprint than the one that was published"
+            evidence.integrity.append(
+                Difference("fingerprint", SUMS, says, recorded=fingerprint, found=found)
+            )
+        descriptor = self._descriptor()
+        versions: dict[str, tuple[str, str]] = {}
+        name = self.folder.name
+        if descriptor is not None:
+            meta = meta_of(descriptor)
+            name = f"{descriptor['name']}-{meta.version}"
+            versions = other_versions(meta, self.contract)
+            self._tables(descriptor, meta, other_version=bool(versions))
+        return self._result(name, found, versions, told_fingerprint=fingerprint is not None)
+
+    def _descriptor(self) -> dict[str, Any] | None:
+        try:
+            descriptor = read_descriptor(self.folder)
+            meta_of(descriptor)
+        except (RecheckError, KeyError, ValueError, TypeError, AttributeError) as error:
+            says = error.message if isinstance(error, RecheckError) else f"lacks {error}"
+            self.evidence.integrity.append(Difference("unreadable", DESCRIPTOR, says))
+            return None
+        self.evidence.integrity += descriptor_differences(self.folder, descriptor)
+        return descriptor
+
+    def _tables(self, descriptor: dict[str, Any], meta: ReleaseMeta, *, other_version: bool) -> None:
+        evidence = self.evidence
+        published = tables_of(self.folder, descriptor, self.contract)
+        read = reload_tables(self.con, self.folder, self.contract, published)
+        evidence.source += [one for one in read if not one.file.startswith("derived/")]
+        evidence.derived += [one for one in read if one.file.startswith("derived/")]
+        if any(one.kind == "unreadable" for one in read):
+            return
+        source = tuple(held for held in published if held.folder == "data")
+        evidence.source += byte_differences(self.con, self.folder, self.scratch, source)
+        evidence.source += recompute(self.con, self.folder, self.contract)
+        evidence.copies += copy_differences(self.con, self.folder, published)
+        self._derived(descriptor, meta, published, other_version=other_version)
+
+    def _derived(
+        self,
+        descriptor: dict[str, Any],
+        meta: ReleaseMeta,
+        published: tuple[Published, ...],
+        *,
+        other_version: bool,
+    ) -> None:
+        evidence = self.evidence
+        derived = tuple(held for held in published if held.folder == "derived")
+        try:
+            design = read_design(self.folder / STUDY, self.contract)
+            suite, results = (self._json(name) for name in (SUITE, RESULTS))
+            rebuilt = rederive(
+                self.con, design, self.contract, self.folder, self.scratch, derived,
+                other_version=other_version,
+            )  # fmt: skip
+            evidence.rebuilt = rebuilt
+            view = ReleaseView(self.con, design, self.contract, meta, published, suite, results)
+            made = regenerate(self.folder, view, descriptor, self.previous)
+            evidence.generated += marked(made, other_version=other_version)
+        except (RigledgerError, KeyError, TypeError, ValueError, duckdb.Error) as error:
+            says = f"the tables can't be built again: {_first_line(error)}"
+            file = error.file if isinstance(error, RigledgerError) else None
+            evidence.derived.append(Difference("unreadable", file or "derived", says))
+
+    def _json(self, name: str) -> dict[str, Any]:
+        held: dict[str, Any] = json.loads((self.folder / name).read_text(encoding="utf-8"))
+        return held
+
+    def _result(
+        self,
+        name: str,
+        fingerprint: str,
+        versions: dict[str, tuple[str, str]],
+        *,
+        told_fingerprint: bool,
+    ) -> RecheckResult:
+        evidence = self.evidence
+        proven, not_proven = what_is_proven(evidence, told_fingerprint=told_fingerprint)
+        return RecheckResult(
+            name=name,
+            fingerprint=fingerprint,
+            verdict=verdict_of(evidence),
+            promises=promises(evidence),
+            differences=tuple(evidence.differences()),
+            versions=versions,
+            proven=proven,
+            not_proven=not_proven,
+        )
+
+
+def other_versions(meta: ReleaseMeta, contract: Contract) -> dict[str, tuple[str, str]]:
+    """Name the versions in which the maker of a release and this installation differ."""
+    here = made_with(contract)
+    names = sorted({*here, *meta.made_with})
+    pairs = {name: (str(meta.made_with.get(name, "absent")), here.get(name, "absent")) for name in names}
+    return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
+
+
+def _first_line(error: Exception) -> str:
+    return str(error).splitlines()[0] if str(error) else type(error).__name__

@@ -1,0 +1,140 @@
+"""Builds the derived tables of a release again and compares every value with what it holds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from rigledger.files import sha256_of
+from rigledger.release.compare import RELATIVE, cell_differences
+from rigledger.release.outcome import Difference
+from rigledger.tables.build import build_tables
+from rigledger.tabular import column_names, quoted, write_csv
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
+
+    from rigledger.contract.model import Contract
+    from rigledger.release.published import Published
+    from rigledger.study.model import Design
+
+
+@dataclass(frozen=True, slots=True)
+class Rebuilt:
+    """What rebuilding found.
+
+    Attributes:
+        differences: Rows and values that don't follow from the source tables.
+        same_bytes: Names of the tables that were rebuilt byte for byte.
+        same_values: Names of those whose values only lie within the second promise.
+    """
+
+    differences: tuple[Difference, ...]
+    same_bytes: tuple[str, ...]
+    same_values: tuple[str, ...]
+
+
+def rederive(
+    con: duckdb.DuckDBPyConnection,
+    design: Design,
+    contract: Contract,
+    folder: Path,
+    scratch: Path,
+    derived: tuple[Published, ...],
+    *,
+    other_version: bool,
+) -> Rebuilt:
+    """Build the derived tables from the source tables and compare.
+
+    Args:
+        con: Connection with the tables of the release; it holds the same ones afterwards.
+        design: The release's own design.
+        contract: The contract.
+        folder: The release.
+        scratch: Folder for files that are compared and removed again.
+        derived: The derived tables that the release holds.
+        other_version: Whether it was made with other versions than run here.
+
+    Returns:
+        Differences, and which tables are the same.
+    """
+    held = [table for table in derived if column_names(con, table.table.name)]
+    for table in held:
+        name = table.table.name
+        con.execute(f"ALTER TABLE {quoted(name)} RENAME TO {quoted('recorded_' + name)}")
+    try:
+        build_tables(con, design, contract)
+        found = [_compare(con, table, folder, scratch) for table in held]
+        extra = _not_published(con, contract, held)
+    finally:
+        _put_back(con, contract, held)
+    differences = [*extra, *(one for differences, _ in found for one in differences)]
+    marked = tuple(replace(one, other_version=other_version) for one in differences)
+    names = [table.table.name for table in held]
+    exact = tuple(name for name, (_, same) in zip(names, found, strict=True) if same)
+    close = tuple(
+        name for name, (some, same) in zip(names, found, strict=True) if not same and not some
+    )
+    return Rebuilt(marked, exact, close)
+
+
+def _compare(
+    con: duckdb.DuckDBPyConnection, held: Published, folder: Path, scratch: Path
+) -> tuple[list[Difference], bool]:
+    name = held.table.name
+    if not column_names(con, name):
+        says = "this version doesn't build the table, so it can't be held against its sources"
+        return [Difference("value_differs", held.csv, says)], False
+    again = scratch / "again.csv"
+    write_csv(con, held.table, again)
+    same = sha256_of(again) == sha256_of(folder / held.csv)
+    again.unlink()
+    if same:
+        return [], True
+    cells = cell_differences(con, held.table, f"recorded_{name}", name)
+    return [
+        _value(held.csv, cell.key, cell.column, cell.left, cell.right)
+        if cell.column
+        else _row(held.csv, cell.key, is_recorded=cell.left is not None)
+        for cell in cells
+    ], False
+
+
+def _value(
+    file: str, key: str, column: str, recorded: str | None, rebuilt: str | None
+) -> Difference:
+    says = f"the value doesn't follow from the runs (more than {RELATIVE:g} apart)"
+    return Difference("value_differs", file, says, key, column, recorded, rebuilt)
+
+
+def _row(file: str, key: str, *, is_recorded: bool) -> Difference:
+    says = "the row doesn't follow from the runs" if is_recorded else "a row that follows is missing"
+    return Difference("row_differs", file, says, key)
+
+
+def _not_published(
+    con: duckdb.DuckDBPyConnection, contract: Contract, held: list[Published]
+) -> list[Difference]:
+    """Find derived tables that follow from the sources and that the release doesn't hold."""
+    known = {table.table.name for table in held}
+    return [
+        Difference("missing", f"derived/{table.name}.csv", "a table that follows is not there")
+        for table in contract.group("derived")
+        if table.name not in known
+        and column_names(con, table.name)
+        and not column_names(con, f"text_{table.name}")
+    ]
+
+
+def _put_back(
+    con: duckdb.DuckDBPyConnection, contract: Contract, held: list[Published]
+) -> None:
+    for table in contract.group("derived"):
+        if not column_names(con, f"text_{table.name}"):
+            con.execute(f"DROP TABLE IF EXISTS {quoted(table.name)}")
+    for published in held:
+        name = published.table.name
+        con.execute(f"DROP TABLE IF EXISTS {quoted(name)}")
+        con.execute(f"ALTER TABLE {quoted('recorded_' + name)} RENAME TO {quoted(name)}")

@@ -1,0 +1,156 @@
+"""Makes the generated files of a release again and compares their bytes."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from rigledger.files import sha256_of
+from rigledger.release.changes_text import changes_text
+from rigledger.release.claims_text import released_claims
+from rigledger.release.describe import describe, json_text
+from rigledger.release.design_text import design_toml
+from rigledger.release.differences import Previous, find_changes
+from rigledger.release.documents import documents
+from rigledger.release.folder import CHANGES_TEXT, CLAIMS, DESCRIPTOR, RESULTS, STUDY, SUITE
+from rigledger.release.outcome import Difference
+from rigledger.release.quality import suite_of, table_rows
+from rigledger.release.write import schema_files
+from rigledger.tabular import text_select
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from rigledger.release.view import ReleaseView
+
+
+def regenerate(
+    folder: Path, view: ReleaseView, descriptor: dict[str, Any], previous: Previous | None
+) -> list[Difference]:
+    """Make design, quality, changes, description, citation and page again.
+
+    Args:
+        folder: The release.
+        view: Its tables and description, as read from it.
+        descriptor: Its datapackage.json as read.
+        previous: The release before, where it was given.
+
+    Returns:
+        Files whose bytes are not those that this version makes from the same tables.
+    """
+    texts = _stated(folder, view) | {DESCRIPTOR: json_text(describe(folder, view))}
+    texts |= documents(view, descriptor, sha256_of(folder / DESCRIPTOR))
+    found = [
+        Difference("made_differently", path, "is not what the tables and the description give")
+        for path, text in texts.items()
+        if not _same(folder / path, text.encode("utf-8"))
+    ]
+    checked = [*found, *_schema(folder), *_counts(view), *_changes(view, previous)]
+    return [*checked, *_suite(folder, view, previous)]
+
+
+def _stated(folder: Path, view: ReleaseView) -> dict[str, str]:
+    texts = {STUDY: design_toml(view.design), CHANGES_TEXT: changes_text(view)}
+    if (folder / CLAIMS).is_file():
+        texts[CLAIMS] = released_claims(folder / CLAIMS, view)
+    return texts
+
+
+def _same(path: Path, expected: bytes) -> bool:
+    return path.is_file() and path.read_bytes() == expected
+
+
+def _schema(folder: Path) -> list[Difference]:
+    files = schema_files()
+    return [
+        Difference("made_differently", path, "is not this version's contract")
+        for path, source in files.items()
+        if not _same(folder / path, source.read_bytes())
+    ]
+
+
+def _counts(view: ReleaseView) -> list[Difference]:
+    """Hold the rows of each table against the counts that the quality results recorded."""
+    names = [held.table.name for held in view.published]
+    counted = table_rows(view.con, names)
+    recorded = view.results.get("rows", {})
+    return [
+        Difference(
+            "rows_counted", held.csv, f"the table has another number of rows than {RESULTS} records",
+            None, None, str(recorded.get(held.table.name)), str(counted[held.table.name]),
+        )
+        for held in view.published
+        if recorded.get(held.table.name) != counted[held.table.name]
+    ]  # fmt: skip
+
+
+def _changes(view: ReleaseView, previous: Previous | None) -> list[Difference]:
+    """Compare changes.csv with the difference made again, or with what the tables hold now."""
+    if view.meta.previous is None or previous is not None:
+        return _changes_again(view, previous)
+    rows = view.con.execute(_CONTRADICTED).fetchall() if _keys_view(view) else []
+    return [
+        Difference("value_differs", "changes.csv", f"the row is listed as {change}, and is not", key)
+        for key, change in rows
+    ]
+
+
+def _changes_again(view: ReleaseView, previous: Previous | None) -> list[Difference]:
+    table = view.contract.table("derived", "changes")
+    con = view.con
+    con.execute(f"CREATE OR REPLACE TEMP TABLE _recorded AS {text_select(table)}")
+    con.execute("ALTER TABLE changes RENAME TO recorded_changes")
+    try:
+        find_changes(con, view.contract, view.published, previous)
+        con.execute(f"CREATE OR REPLACE TEMP TABLE _again AS {text_select(table)}")
+    finally:
+        con.execute("DROP TABLE IF EXISTS changes")
+        con.execute("ALTER TABLE recorded_changes RENAME TO changes")
+    rows = con.execute(
+        """
+        SELECT key, 'the change did not happen' FROM (FROM _recorded EXCEPT ALL FROM _again)
+        UNION ALL
+        SELECT key, 'the change is not listed' FROM (FROM _again EXCEPT ALL FROM _recorded)
+        ORDER BY ALL
+        """
+    ).fetchall()
+    return [Difference("value_differs", "changes.csv", says, key) for key, says in rows]
+
+
+_CONTRADICTED = """
+SELECT changes.key, changes.change
+FROM changes LEFT JOIN _keys ON _keys."table" = changes."table" AND _keys.key = changes.key
+WHERE changes."table" IN (SELECT "table" FROM _keys)
+  AND (changes.change = 'removed') = (_keys.key IS NOT NULL)
+ORDER BY ALL
+"""
+
+
+def _keys_view(view: ReleaseView) -> bool:
+    """List the keys of all source rows, spelled as changes.csv spells them."""
+    con = view.con
+    con.execute("ALTER TABLE changes RENAME TO recorded_changes")
+    try:
+        find_changes(con, view.contract, view.published, None)
+        con.execute('CREATE OR REPLACE TEMP TABLE _keys AS SELECT "table", key FROM changes')
+    finally:
+        con.execute("DROP TABLE IF EXISTS changes")
+        con.execute("ALTER TABLE recorded_changes RENAME TO changes")
+    return True
+
+
+def _suite(folder: Path, view: ReleaseView, previous: Previous | None) -> list[Difference]:
+    """Make the list of expectations again where all its inputs are here, and compare."""
+    if view.meta.previous is not None and previous is None:
+        return []
+    suite, _ = suite_of(view.con, view.design, view.published, previous)
+    again = {"expectations": [item.as_dict() for item in suite]}
+    if json.loads(json_text(again)) == json.loads((folder / SUITE).read_text(encoding="utf-8")):
+        return []
+    return [Difference("made_differently", SUITE, "are not the expectations of such a release")]
+
+
+def marked(differences: list[Difference], *, other_version: bool) -> list[Difference]:
+    """Mark differences that another version of the program may explain."""
+    return [replace(one, other_version=other_version) for one in differences]

@@ -1,0 +1,167 @@
+"""Reads the tables of a release back: as text, spelling and contract checked, then cast."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import duckdb
+
+from rigledger.contract.compile_sql import compile_checks
+from rigledger.files import sha256_of
+from rigledger.release.compare import cell_differences
+from rigledger.release.outcome import Difference
+from rigledger.release.published import Published, own_tables, source_tables, with_held_metrics
+from rigledger.tabular import (
+    TabularError,
+    literal,
+    misspellings,
+    quoted,
+    read_header,
+    read_text,
+    type_text,
+    write_csv,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+    from typing import Any
+
+    from rigledger.contract.model import Contract, Table
+
+_SHOWN_PER_TABLE = 1000
+
+
+def tables_of(folder: Path, descriptor: dict[str, Any], contract: Contract) -> tuple[Published, ...]:
+    """Give the source and derived tables that a release says it holds.
+
+    A source table that it doesn't describe is listed too, so that its absence is found.
+    """
+    described = {held["path"] for held in descriptor["resources"] if "schema" in held}
+    derived = (
+        Published(_as_held(folder, table, contract), "derived")
+        for table in contract.group("derived")
+        if f"derived/{table.name}.csv" in described
+    )
+    return (*source_tables(contract), *derived)
+
+
+def _as_held(folder: Path, table: Table, contract: Contract) -> Table:
+    try:
+        header = read_header(folder / f"derived/{table.name}.csv")
+    except TabularError:
+        header = ()
+    return with_held_metrics(contract, table, header)
+
+
+def reload_tables(
+    con: duckdb.DuckDBPyConnection,
+    folder: Path,
+    contract: Contract,
+    published: Iterable[Published],
+) -> list[Difference]:
+    """Fill a connection with the tables of a release, typed, under the contract's names.
+
+    Args:
+        con: Connection to fill; each table's text stays as ``text_<name>``.
+        folder: The release.
+        contract: The contract.
+        published: Its source and derived tables.
+
+    Returns:
+        What can't be read, is misspelt or breaks the contract; a table that can't be read is
+        missing from the connection.
+    """
+    found = []
+    listed = (*published, *own_tables(contract))
+    readable = []
+    for held in listed:
+        problem = _read(con, folder, held)
+        if problem is None:
+            readable.append(held)
+        else:
+            found.append(problem)
+    names = {held.table.name for held in readable}
+    for held in readable:
+        found += _checked(con, held, names)
+        type_text(con, held.table, f"text_{held.table.name}", held.table.name)
+    return found
+
+
+def _read(con: duckdb.DuckDBPyConnection, folder: Path, held: Published) -> Difference | None:
+    try:
+        read_text(con, folder / held.csv, held.table.field_names, f"text_{held.table.name}")
+    except TabularError as error:
+        return Difference("unreadable", held.csv, error.message, other_version=error.row == 1)
+    return None
+
+
+def _checked(con: duckdb.DuckDBPyConnection, held: Published, names: set[str]) -> list[Difference]:
+    relation = f"text_{held.table.name}"
+    spelling = [
+        Difference(
+            "contract", held.csv, f"not a {cell.type} as a release spells it",
+            f"row {cell.row}", cell.column, cell.value,
+        )
+        for cell in misspellings(con, held.table, relation)
+    ]  # fmt: skip
+    references = {key.table: f"text_{key.table}" for key in held.table.foreign_keys}
+    known = {name: other for name, other in references.items() if name in names}
+    query = compile_checks(held.table, relation=quoted(relation), references=known)
+    rows = con.execute(f"SELECT * FROM ({query}) ORDER BY ALL LIMIT {_SHOWN_PER_TABLE}").fetchall()
+    return spelling + [
+        Difference("contract", held.csv, f"breaks the contract: {rule}", f"row {row}", column, value)
+        for rule, row, column, value in rows
+    ]
+
+
+def byte_differences(
+    con: duckdb.DuckDBPyConnection, folder: Path, scratch: Path, published: Iterable[Published]
+) -> list[Difference]:
+    """Write the loaded tables again and compare bytes: the first promise, for source tables."""
+    found = []
+    for held in published:
+        again = scratch / "again.csv"
+        write_csv(con, held.table, again)
+        if sha256_of(again) != sha256_of(folder / held.csv):
+            says = f"{held.csv} is spelled or ordered otherwise than a release would"
+            found.append(Difference("made_differently", held.csv, says))
+        again.unlink()
+    return found
+
+
+def copy_differences(
+    con: duckdb.DuckDBPyConnection, folder: Path, published: Iterable[Published]
+) -> list[Difference]:
+    """Compare the Parquet copies with the loaded tables."""
+    return [found for held in published for found in _copy_differences(con, folder, held)]
+
+
+def _copy_differences(
+    con: duckdb.DuckDBPyConnection, folder: Path, held: Published
+) -> list[Difference]:
+    path = folder / held.parquet
+    if not path.is_file():
+        return [Difference("missing", held.parquet, "the Parquet copy is not there")]
+    try:
+        con.execute(
+            f"CREATE OR REPLACE TABLE _copy AS FROM read_parquet({literal(str(path))})"
+        )
+    except duckdb.Error as error:
+        says = f"can't be read as Parquet: {str(error).splitlines()[0]}"
+        return [Difference("unreadable", held.parquet, says)]
+    if _columns(con, "_copy") != _columns(con, held.table.name):
+        return [Difference("copy_differs", held.parquet, "its columns or types are not the CSV's")]
+    return [
+        Difference(
+            "copy_differs", held.parquet,
+            "its rows are not the CSV's" if cell.column is None else "a cell is not the CSV's",
+            cell.key, cell.column, cell.right, cell.left,
+        )
+        for cell in cell_differences(con, held.table, held.table.name, "_copy")
+    ]  # fmt: skip
+
+
+def _columns(con: duckdb.DuckDBPyConnection, relation: str) -> list[tuple[str, str]]:
+    rows = con.execute(f"DESCRIBE {quoted(relation)}").fetchall()
+    return [(str(row[0]), str(row[1])) for row in rows]
