@@ -10,7 +10,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize, special, stats
 
 from rigledger.statistics.checks import NoVarianceError, finite, one_dimensional, probability
 from rigledger.statistics.errors import OutOfRangeError, TooFewValuesError
@@ -227,10 +227,15 @@ def _dixon_tail(ratio: float, n: int) -> float:
     """
     if n > 30:
         raise OutOfRangeError("values", n, "at most 30 for Dixon's r10")
-    nodes, weights = np.polynomial.legendre.leggauss(160)
+    nodes, weights = _gauss_legendre()
     low, low_weight = 9 * nodes, 9 * weights
     width, width_weight = 8 * (nodes + 1), 8 * weights
     a, w = low[:, None], width[None, :]
-    between = stats.norm.cdf(a + (1 - ratio) * w) - stats.norm.cdf(a)
-    density = stats.norm.pdf(a) * stats.norm.pdf(a + w) * between ** (n - 2)
+    between = special.ndtr(a + (1 - ratio) * w) - special.ndtr(a)
+    density = np.exp(-0.5 * (a**2 + (a + w) ** 2)) / (2 * np.pi) * between ** (n - 2)
     return float(n * (n - 1) * (low_weight @ density @ width_weight))
+
+
+@cache
+def _gauss_legendre() -> tuple[FloatArray, FloatArray]:
+    return np.polynomial.legendre.leggauss(160)

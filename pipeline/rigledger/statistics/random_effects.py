@@ -131,6 +131,7 @@ def pool(
     *,
     estimator: Estimator = "REML",
     hartung_knapp: bool = True,
+    never_narrower: bool = False,
     prediction_kind: PredictionKind = "t_k_minus_1",
     level: float = 0.95,
 ) -> Pooled:
@@ -146,6 +147,9 @@ def pool(
         variances: their sampling variances, shape (k,).
         estimator: of tau2.
         hartung_knapp: use the Hartung-Knapp standard error and t(k - 1), else the normal law.
+        never_narrower: keep that standard error from falling below the ordinary one, as it does
+            when a few effects happen to agree (two equal ones would have an interval of width
+            zero): Roever C, Knapp G, Friede T (2015), BMC Med Res Methodol 15:99. Tables use it.
         prediction_kind: the quantile of the prediction interval.
         level: coverage of both intervals.
 
@@ -155,10 +159,12 @@ def pool(
     probability(level, "level")
     y, v = _effects(effects, variances)
     between = tau2(y, v, estimator)
-    mean, error = _mean(y, v, between, hartung_knapp=hartung_knapp)
+    mean, plain = _mean(y, v, between)
+    scale = (_q(y, v, between) / (y.size - 1)) ** 0.5 if hartung_knapp else 1.0
+    error = plain * (max(scale, 1.0) if never_narrower else scale)
     df = y.size - 1 if hartung_knapp else np.inf
     half = float(stats.t.isf((1 - level) / 2, df)) * error
-    statistic = mean / error if error > 0 else float(np.sign(mean)) * np.inf
+    statistic = _ratio(mean, error)
     typical = _typical_variance(v)
     return Pooled(
         estimator=estimator,
@@ -254,14 +260,16 @@ def _score_step(y: FloatArray, v: FloatArray, between: float, *, restricted: boo
     return (squares - trace) / information
 
 
-def _mean(
-    y: FloatArray, v: FloatArray, between: float, *, hartung_knapp: bool
-) -> tuple[float, float]:
+def _mean(y: FloatArray, v: FloatArray, between: float) -> tuple[float, float]:
     w = 1 / (v + between)
-    variance = 1 / float(w.sum())
-    if hartung_knapp:
-        variance *= _q(y, v, between) / (y.size - 1)
-    return float(np.average(y, weights=w)), variance**0.5
+    return float(np.average(y, weights=w)), float(w.sum()) ** -0.5
+
+
+def _ratio(mean: float, error: float) -> float:
+    """Without error a mean of zero says nothing and any other says everything: never NaN."""
+    if error > 0:
+        return mean / error
+    return float(np.copysign(np.inf, mean)) if mean else 0.0
 
 
 def _prediction(
