@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from rigledger.contract import Metric
 from scipy.stats import false_discovery_control
+
+from rigledger.contract import Metric
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -50,7 +51,8 @@ def test_levels_that_need_a_reboot_are_compared_round_by_round(ledger: Ledger) -
         session = ledger.session("anna.one", boot + 1, round_=round_)
         ledger.cell(session, "dawn", level, [value] * 3)
     found = ledger.build().select("""
-        select round(change_pct, 9), design, sessions, blocks, session_basis, one_session from comparisons
+        select round(change_pct, 9), design, sessions, blocks, session_basis, one_session
+        from comparisons
     """)
     assert found == [(10.0, "between_sessions", 4, 2, "measured_rounds", False)]
 
@@ -78,8 +80,11 @@ def test_a_level_not_in_force_leaves_the_row_without_verdict_and_out_of_summarie
         ("dawn", None, None, "ineffective"),
         ("mist", "gain", "material", None),
     ] == verdicts(ledger)
-    shown = "select change_pct is not null, p_direction, q_direction from comparisons where workload = 'dawn'"
-    assert [(True, None, None)] == ledger.select(shown)
+    shown = ledger.select("""
+        select change_pct is not null, p_direction, q_direction from comparisons
+        where workload = 'dawn'
+    """)
+    assert shown == [(True, None, None)]
     assert [(1, 2, "mist")] == ledger.select(
         "select titles, titles_missing, titles_used from overall"
     )
@@ -142,7 +147,8 @@ def test_a_comparison_never_mixes_recomputed_and_reported_values(ledger: Ledger)
         ledger.run(session, "mist", "on", value)
         ledger.run(session, "rain", "on", value)
     found = ledger.build().select("""
-        select workload, origin, round(from_value), round(to_value), change_pct is null, confounded_by
+        select workload, origin, round(from_value), round(to_value), change_pct is null,
+            confounded_by
         from comparisons
     """)
     assert found == [
@@ -232,7 +238,7 @@ def test_the_latest_stack_is_current_and_rows_on_older_ones_are_stale(ledger: Le
 
 
 def test_only_measured_runs_of_sets_in_force_count(ledger: Ledger) -> None:
-    ledger.set("anna.second", "superseded")
+    ledger.result_set("anna.second", "superseded")
     session = ledger.session("anna.one", 1)
     pair(ledger, session)
     for role in ("warm_up", "aborted", "sentinel"):
@@ -296,5 +302,5 @@ def test_a_metric_of_which_less_is_better_turns_the_verdict_and_one_of_neither_h
         ("board_power_w", "W", None, None, "direction_neither"),
         ("load_s", "s", "loss", "material", None),
     ]
-    columns = [row[0] for row in ledger.con.execute("describe runs_wide").fetchall()]
+    columns = [row[0] for row in ledger.select("describe runs_wide")]
     assert ["load_s", "board_power_w"] == columns[-2:]

@@ -7,8 +7,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from conftest import Ledger
 
-CAPTURE = "a" * 64
-
 
 def test_every_run_in_force_has_a_row_with_names_versions_and_metric_columns(
     ledger: Ledger,
@@ -45,11 +43,11 @@ def test_what_a_correction_leaves_out_is_left_out_of_the_wide_runs_too(ledger: L
 
 
 def test_recomputed_values_stand_beside_the_reported_ones(ledger: Ledger) -> None:
-    ledger.add("captures", capture=CAPTURE, frames=3600, total_ns=60_000_000_000, state="here")
+    capture = ledger.capture("minute")
     session = ledger.session("anna.one", 1)
-    whole = ledger.run(session, "dawn", "off", 61.0, recomputed=60.0, capture=CAPTURE)
+    whole = ledger.run(session, "dawn", "off", 61.0, recomputed=60.0, capture=capture)
     window = ledger.run(
-        session, "dawn", "off", None, recomputed=60.0, capture=CAPTURE, capture_for_s=10.0
+        session, "dawn", "off", None, recomputed=60.0, capture=capture, capture_for_s=10.0
     )
     ledger.measure(window, "low_1pct_rank_fps", 45.0, origin="recomputed")
     found = ledger.build().select("select * from run_metrics")

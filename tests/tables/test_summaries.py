@@ -1,4 +1,4 @@
-"""Geometric means over titles, differences between rigs, spread of rigs, and what changes depend on."""
+"""Means over titles, differences between rigs, spread of rigs, and what changes depend on."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def published(name: str) -> dict[str, Any]:
 
 @pytest.fixture
 def five_titles(make_ledger: Callable[..., Ledger]) -> Ledger:
-    """Five titles; Fleming and Wallace's times on R are `off` of rig one, on M its `on`, on Z rig two."""
+    """Fleming and Wallace's times: on R `off` of rig one, on M its `on`, on Z `on` of rig two."""
     names = [f"title-{n}" for n in range(1, 6)]
     listed = '", "'.join(names)
     ledger = make_ledger(
@@ -48,9 +48,9 @@ def five_titles(make_ledger: Callable[..., Ledger]) -> Ledger:
     sessions = [ledger.session(rig, 1) for rig in ("anna.one", "anna.two")]
     times = published("fleming-wallace-geometric-mean")["inputs"]["times_R_M_Z"]
     for name, (on_r, on_m, on_z) in zip(names, times, strict=True):
-        ledger.cell(sessions[0], name, "off", [float(on_r)] * 3)
-        ledger.cell(sessions[0], name, "on", [float(on_m)] * 3)
-        ledger.cell(sessions[1], name, "on", [float(on_z)] * 3)
+        ledger.cell(sessions[0], name, "off", [on_r / 10] * 3)
+        ledger.cell(sessions[0], name, "on", [on_m / 10] * 3)
+        ledger.cell(sessions[1], name, "on", [on_z / 10] * 3)
     return ledger
 
 
@@ -58,7 +58,8 @@ def test_the_overall_change_is_the_published_geometric_mean(five_titles: Ledger)
     """Fleming and Wallace (1986), Commun ACM 29(3):218-221, values/fleming-wallace-*.toml."""
     expected = published("fleming-wallace-geometric-mean")["expected"]
     found = five_titles.build().select("""
-        select round(1 + change_pct / 100, 2), titles, titles_missing, stacks, titles_used from overall
+        select round(1 + change_pct / 100, 2), titles, titles_missing, stacks, titles_used
+        from overall
     """)
     names = "title-1 title-2 title-3 title-4 title-5"
     assert [(float(expected["geometric_mean_of_M_over_R"]), 5, 0, 1, names)] == found
@@ -120,7 +121,8 @@ def test_rigs_are_compared_on_shared_titles_of_one_contributor_only(ledger: Ledg
         if rig != "anna.two":
             ledger.cell(sessions[rig], "mist", "off", values)
     found = ledger.build().select("""
-        select from_rig, to_rig, workload, titles, round(difference_pct, 9), session_basis, differs_in
+        select from_rig, to_rig, workload, titles, round(difference_pct, 9), session_basis,
+            differs_in
         from rig_comparisons
     """)
     differing = "driver_version, title_build"
@@ -136,7 +138,7 @@ def test_rigs_are_compared_on_shared_titles_of_one_contributor_only(ledger: Ledg
 
 
 def test_run_and_session_spread_are_those_of_the_analysis_of_variance(ledger: Ledger) -> None:
-    """Dyestuff: Davies and Goldsmith (1972); R package lme4, values/variance-components-dyestuff.toml.
+    """Dyestuff, Davies and Goldsmith (1972), values/variance-components-dyestuff.toml.
 
     Six batches of five are six sessions of five runs; yields enter as exp(yield / 1000).
     """
@@ -160,14 +162,15 @@ def test_repeatability_counts_sentinels_too(ledger: Ledger) -> None:
         for level in ("off", "on"):
             ledger.cell(session, "idle", level, [100.0 + boot], role="sentinel")
     found = ledger.build().select("""
-        select workload, cells, runs, sessions, run_spread_pct, round(session_spread_pct, 6) from repeatability
+        select workload, cells, runs, sessions, run_spread_pct, round(session_spread_pct, 6)
+        from repeatability
     """)
     apart = round(100 * float(np.log(102 / 101)) / 2**0.5, 6)
     assert found == [("idle", 1, 4, 2, 0.0, apart)]
 
 
 def cross(ledger: Ledger, planted: float) -> None:
-    """Two platforms and two cards; the change is larger on the slow platform with the small card."""
+    """Two platforms and two cards; the change is larger on the slow one with the small card."""
     for platform in ("fast", "slow"):
         for card in ("big", "small"):
             rig = f"anna.{platform}-{card}"
@@ -186,7 +189,8 @@ def test_a_planted_crossing_is_found_and_an_even_change_depends_on_nothing(
     ledger = make_ledger()
     cross(ledger, 1.3)
     found = ledger.build().select("""
-        select workload, factor, rigs, platforms, cards, depends, "where", not_estimable from factor_effects
+        select workload, factor, rigs, platforms, cards, depends, "where", not_estimable
+        from factor_effects
     """)
     assert [(4, 2, 2, None)] * 6 == [(*row[2:5], row[7]) for row in found]
     by_factor = {(row[0], row[1]): row[5:7] for row in found}

@@ -71,7 +71,13 @@ class Workshop:
         return found
 
     def derive(self, table: Table) -> None:
-        """Make one derived table from ``sql/<name>.sql``: contract's columns, ordered by key."""
+        """Make one derived table from ``sql/<name>.sql``: contract's columns, ordered by key.
+
+        Raises:
+            FrameError: The rows don't keep the contract.
+        """
+        from rigledger.contract.pandera_schemas import require_frame
+
         query = _text(f"{table.name}.sql")
         self._need_of(query)
         columns = ", ".join(
@@ -83,6 +89,7 @@ class Workshop:
             f"create or replace table {table.name} as "
             f"select {columns} from ({query}) order by {order}"
         )
+        require_frame(self.con.sql(f"from {table.name}").pl(), table)
 
     def _make(self, name: str) -> None:
         if name in self.fillers:
