@@ -2,14 +2,74 @@
 
 from __future__ import annotations
 
+import csv
+import io
+import json
+import shutil
+import tarfile
+import zipfile
 from typing import TYPE_CHECKING
 
-from rigledger.release.recheck import recheck
+import duckdb
+import pytest
+
+from rigledger.files import files_below, sha256_of, sha256sums
+from rigledger.release.errors import RecheckError
+from rigledger.release.folder import NOT_SUMMED
+from rigledger.release.integrity import descriptor_differences, read_descriptor, sums_differences
+from rigledger.release.recheck import RecheckResult, recheck
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from rigledger.release.write import ReleaseResult
+
+Rows = list[dict[str, str]]
+
+
+def repair_hashes(folder: Path) -> None:
+    """Do what somebody would who hides an alteration: make all sums fit again."""
+    descriptor = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+    for held in descriptor["resources"]:
+        path = folder / held["path"]
+        held["hash"], held["bytes"] = f"sha256:{sha256_of(path)}", path.stat().st_size
+    text = json.dumps(descriptor, indent=2, ensure_ascii=False) + "\n"
+    (folder / "datapackage.json").write_bytes(text.encode("utf-8"))
+    (folder / "SHA256SUMS").write_bytes(sha256sums(folder, NOT_SUMMED).encode("utf-8"))
+
+
+def edit(path: Path, change: Callable[[Rows], Rows]) -> None:
+    """Edit a CSV file and its Parquet copy alike."""
+    rows = list(csv.DictReader(io.StringIO(path.read_text(encoding="utf-8"), newline="")))
+    names = list(rows[0])
+    text = io.StringIO(newline="")
+    writer = csv.DictWriter(text, names, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(change(rows))
+    path.write_bytes(text.getvalue().encode("utf-8"))
+    copy = path.with_suffix(".parquet")
+    if copy.exists():
+        con = duckdb.connect()
+        con.execute(f"CREATE TABLE t AS FROM '{copy}' LIMIT 0")
+        con.execute(f"INSERT INTO t FROM read_csv('{path}', all_varchar = true)")
+        con.execute(f"COPY t TO '{copy}' (FORMAT parquet, COMPRESSION zstd)")
+
+
+def set_cell(row: int, column: str, value: str) -> Callable[[Rows], Rows]:
+    def change(rows: Rows) -> Rows:
+        rows[row][column] = value
+        return rows
+
+    return change
+
+
+def without_row(row: int) -> Callable[[Rows], Rows]:
+    return lambda rows: rows[:row] + rows[row + 1 :]
+
+
+def places(result: RecheckResult) -> set[tuple[str, str | None]]:
+    return {(held.file, held.column) for held in result.differences}
 
 
 def test_an_unaltered_release_keeps_all_three_promises(published: ReleaseResult) -> None:
@@ -18,3 +78,188 @@ def test_an_unaltered_release_keeps_all_three_promises(published: ReleaseResult)
     assert result.verdict == "as_published"
     assert [promise.holds for promise in result.promises] == [True, True, True]
     assert result.fingerprint == published.fingerprint
+
+
+def test_the_result_does_not_depend_on_threads(published: ReleaseResult) -> None:
+    assert recheck(published.folder, threads=1) == recheck(published.folder, threads=2)
+
+
+def test_a_flipped_byte_in_any_file_is_named(release_copy: Path) -> None:
+    for name in files_below(release_copy):
+        path = release_copy / name
+        data = path.read_bytes()
+        middle = len(data) // 2
+        path.write_bytes(data[:middle] + bytes([data[middle] ^ 1]) + data[middle + 1 :])
+        if name == "SHA256SUMS":
+            assert [held.kind for held in sums_differences(release_copy)] != []
+        else:
+            assert [(h.kind, h.file) for h in sums_differences(release_copy)] == [("altered", name)]
+        path.write_bytes(data)
+
+
+def test_a_flipped_byte_is_named_by_the_whole_check(release_copy: Path) -> None:
+    path = release_copy / "data" / "measurements.csv"
+    path.write_bytes(path.read_bytes().replace(b"159.36", b"159.37", 1))
+    result = recheck(release_copy)
+    assert result.verdict == "altered"
+    assert ("data/measurements.csv", None) in places(result)
+    key = "run=anna.fast.1.001 metric=average_fps origin=reported"
+    copies = [held for held in result.differences if held.kind == "copy_differs"]
+    assert [(h.file, h.key, h.column, h.recorded, h.found) for h in copies] == [
+        ("data/measurements.parquet", key, "value", "159.36", "159.37")
+    ]
+
+
+def test_missing_and_extra_files_are_named(release_copy: Path) -> None:
+    (release_copy / "readers.md").unlink()
+    (release_copy / "notes.txt").write_text("mine", encoding="utf-8")
+    found = [(held.kind, held.file) for held in sums_differences(release_copy)]
+    assert found == [("missing", "readers.md"), ("extra", "notes.txt")]
+
+
+def test_a_derived_value_edited_with_all_hashes_repaired_is_named(release_copy: Path) -> None:
+    edit(release_copy / "derived" / "comparisons.csv", set_cell(0, "change_pct", "-11.5"))
+    repair_hashes(release_copy)
+    result = recheck(release_copy)
+    held = next(one for one in result.differences if one.kind == "value_differs")
+    assert result.verdict == "altered"
+    assert held.file == "derived/comparisons.csv"
+    assert held.key == (
+        "rig=anna.cross stack=anna.stack-000000000001 workload=harbour-dawn title_build=1.4 "
+        "resolution=1920x1080 contrast=narrow-against-wide metric=average_fps"
+    )
+    assert (held.column, held.recorded) == ("change_pct", "-11.5")
+    assert float(held.found or "nan") == pytest.approx(-12, abs=0.02)
+    assert [promise.holds for promise in result.promises] == [True, False, False]
+
+
+@pytest.mark.parametrize("table", ["runs", "measurements", "sessions", "facts", "plausible_ranges"])
+def test_a_row_deleted_with_all_hashes_repaired_is_named(release_copy: Path, table: str) -> None:
+    edit(release_copy / "data" / f"{table}.csv", without_row(0))
+    repair_hashes(release_copy)
+    result = recheck(release_copy)
+    assert result.verdict == "altered"
+    counted = [h for h in result.differences if h.kind == "rows_counted"]
+    assert [held.file for held in counted] == [f"data/{table}.csv"]
+
+
+@pytest.mark.parametrize(
+    ("table", "row", "column", "value"),
+    [
+        ("measurements", 0, "value", "170.0"),
+        ("runs", 0, "level", "wide"),
+        ("sessions", 0, "round", "2"),
+        ("cards", 0, "memory_gb", "7.0"),
+    ],
+)
+def test_a_source_value_edited_with_all_hashes_repaired_leaves_a_trace(
+    release_copy: Path, table: str, row: int, column: str, value: str
+) -> None:
+    edit(release_copy / "data" / f"{table}.csv", set_cell(row, column, value))
+    repair_hashes(release_copy)
+    result = recheck(release_copy)
+    assert result.verdict == "altered"
+    assert any(held.file != f"data/{table}.csv" for held in result.differences)
+
+
+def test_an_edited_page_with_repaired_sums_is_named(release_copy: Path) -> None:
+    page = release_copy / "index.html"
+    page.write_bytes(page.read_bytes().replace(b"such a loss", b"such a gain", 1))
+    repair_hashes(release_copy)
+    result = recheck(release_copy)
+    assert ("index.html", None) in places(result)
+    assert result.verdict == "altered"
+
+
+def test_a_material_change_edited_in_the_design_is_named(release_copy: Path) -> None:
+    study = release_copy / "study.toml"
+    text = study.read_text(encoding="utf-8")
+    study.write_text(text.replace("material_change_pct = 3.0", "material_change_pct = 15.0"), "utf-8")
+    repair_hashes(release_copy)
+    assert ("derived/comparisons.csv", "size") in places(recheck(release_copy))
+
+
+def test_what_cannot_be_seen_without_the_fingerprint_is_said_and_seen_with_it(
+    published: ReleaseResult, release_copy: Path
+) -> None:
+    """Repaired sums over an altered note of the list of hashes: only the fingerprint tells."""
+    sums = release_copy / "SHA256SUMS"
+    lines = sums.read_text(encoding="utf-8").splitlines(keepends=True)
+    sums.write_bytes("".join(reversed(lines)).encode("utf-8"))
+    without = recheck(release_copy)
+    assert without.differences == ()
+    assert any("Compare the fingerprint" in text for text in without.not_proven)
+    told = recheck(release_copy, fingerprint=published.fingerprint)
+    assert [held.kind for held in told.differences] == ["fingerprint"]
+    assert told.verdict == "altered"
+
+
+def test_derived_values_of_another_version_are_not_called_altered(release_copy: Path) -> None:
+    edit(release_copy / "derived" / "comparisons.csv", set_cell(0, "change_pct", "-11.5"))
+    path = release_copy / "datapackage.json"
+    held = path.read_text(encoding="utf-8").replace('"duckdb": "2.0.1"', '"duckdb": "2.0.0"')
+    path.write_text(held, encoding="utf-8")
+    repair_hashes(release_copy)
+    (release_copy / "index.html").unlink()
+    shutil.copy(release_copy / "CHANGES.md", release_copy / "index.html")
+    repair_hashes(release_copy)
+    result = recheck(release_copy)
+    assert result.verdict == "made_by_another_version"
+    assert result.versions == {"duckdb": ("2.0.0", duckdb.__version__)}
+
+
+def test_a_cell_in_another_spelling_is_named(release_copy: Path) -> None:
+    edit(release_copy / "data" / "cards.csv", set_cell(0, "memory_gb", "6"))
+    repair_hashes(release_copy)
+    found = [held for held in recheck(release_copy).differences if held.kind == "contract"]
+    assert [(h.file, h.key, h.column, h.recorded) for h in found] == [
+        ("data/cards.csv", "row 2", "memory_gb", "6")
+    ]
+
+
+@pytest.mark.parametrize("packing", ["zip", "tar.gz"])
+def test_a_packed_release_is_rechecked_too(
+    published: ReleaseResult, tmp_path: Path, packing: str
+) -> None:
+    archive = tmp_path / f"release.{packing}"
+    folder = published.folder
+    if packing == "zip":
+        with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as opened:
+            for name in files_below(folder):
+                opened.write(folder / name, f"{folder.name}/{name}")
+    else:
+        with tarfile.open(archive, "w:gz") as opened:
+            opened.add(folder, folder.name)
+    result = recheck(archive)
+    assert (result.verdict, result.differences) == ("as_published", ())
+
+
+def test_an_archive_that_leads_outside_is_refused(tmp_path: Path) -> None:
+    archive = tmp_path / "bad.zip"
+    with zipfile.ZipFile(archive, "w") as opened:
+        opened.writestr("../outside.txt", "x")
+    with pytest.raises(RecheckError, match="leads out"):
+        recheck(archive)
+    assert not (tmp_path.parent / "outside.txt").exists()
+
+
+def test_what_is_no_release_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(RecheckError, match="is no release"):
+        recheck(tmp_path)
+
+
+def test_a_description_that_leads_outside_is_refused(release_copy: Path) -> None:
+    path = release_copy / "datapackage.json"
+    text = path.read_text(encoding="utf-8").replace('"data/cards.csv"', '"../cards.csv"', 1)
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(RecheckError, match="leads out"):
+        read_descriptor(release_copy)
+    assert "unreadable" in {held.kind for held in recheck(release_copy).differences}
+
+
+def test_the_description_names_the_bytes_of_its_files(release_copy: Path) -> None:
+    descriptor = read_descriptor(release_copy)
+    assert descriptor_differences(release_copy, descriptor) == []
+    (release_copy / "data" / "rigs.csv").write_bytes(b"x")
+    found = descriptor_differences(release_copy, descriptor)
+    assert [(held.kind, held.file) for held in found] == [("altered", "data/rigs.csv")]
