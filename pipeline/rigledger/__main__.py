@@ -1,0 +1,5 @@
+"""Lets `python -m rigledger` run the command line."""
+
+from rigledger.cli import app
+
+app()

@@ -1,0 +1,144 @@
+"""Result sets: check one, admit it, withdraw it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from rigledger.commands.options import AsJson, StudyPath, day, wrong_use
+from rigledger.console import CLEAN, FINDINGS, plain_errors, say, say_json, stop
+
+if TYPE_CHECKING:
+    from rigledger.intake.result import CheckResult
+    from rigledger.study.admit import AdmitResult
+    from rigledger.study.decisions import Waiver
+
+SetPath = Annotated[Path, typer.Argument(help="Folder, .zip or .xlsx as handed in.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this part."""
+    app.command()(check)
+    app.command()(admit)
+    app.command()(withdraw)
+
+
+def check(
+    path: SetPath,
+    study: Annotated[
+        Path | None, typer.Option(help="The study it belongs to; without one, fewer rules run.")
+    ] = None,
+    markdown: Annotated[
+        bool, typer.Option("--markdown", help="Print the report for a merge request.")
+    ] = False,
+    csv: Annotated[Path | None, typer.Option(help="Also write all findings to this file.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Check a result set and change nothing."""
+    with plain_errors(as_json=as_json):
+        from rigledger.intake import report
+        from rigledger.intake.check import check_set
+
+        result = check_set(path, study)
+        if csv is not None:
+            from rigledger.files import write_text
+
+            write_text(csv, report.as_csv(result))
+        if markdown:
+            say(report.as_markdown(result))
+        else:
+            _show(result, as_json=as_json)
+        stop(_code(result))
+
+
+def admit(
+    study: StudyPath,
+    paths: Annotated[list[Path], typer.Argument(help="Folders, .zip or .xlsx as handed in.")],
+    received_on: Annotated[
+        str | None, typer.Option(metavar="DAY", help="Day of receipt; today by default.")
+    ] = None,
+    supersedes: Annotated[
+        str | None, typer.Option(help="Id of the set that it replaces whole.")
+    ] = None,
+    waive: Annotated[
+        list[str],
+        typer.Option(help="Admit in spite of a rule, as rule=reason; may be given again."),
+    ] = [],  # noqa: B006
+    as_json: AsJson = False,
+) -> None:
+    """Check result sets and take them into a study: each whole or not at all."""
+    with plain_errors(as_json=as_json):
+        from rigledger.study.admit import admit as take_in
+        from rigledger.study.layout import open_study
+
+        if supersedes and len(paths) > 1:
+            raise wrong_use("--supersedes goes with one set at a time")
+        place, received = open_study(study), day(received_on, "--received-on")
+        waivers = [_waiver(text) for text in waive]
+        results = [
+            take_in(place, path, received_on=received, supersedes=supersedes, waivers=waivers)
+            for path in paths
+        ]
+        if as_json:
+            say_json([_plain(result) for result in results])
+        for result in () if as_json else results:
+            _show(result.check, as_json=False)
+            say(_outcome(result))
+        stop(CLEAN if all(result.admitted for result in results) else FINDINGS)
+
+
+def withdraw(
+    study: StudyPath,
+    set_id: Annotated[str, typer.Argument(help="The set, as contributor.set.")],
+    reason: Annotated[str, typer.Option(help="Why; it stays beside the tombstone.")],
+    on: Annotated[str | None, typer.Option(metavar="DAY", help="Day; today by default.")] = None,
+) -> None:
+    """Take a contributor's set out of the next release; its hash and the reason stay."""
+    with plain_errors():
+        from rigledger.study.admit import withdraw as take_out
+        from rigledger.study.layout import open_study
+
+        take_out(open_study(study), set_id, on=day(on, "--on"), reason=reason)
+        say(
+            f"{set_id} is withdrawn: the next release leaves its rows out. Releases that were "
+            "deposited earlier keep them; that can't be undone from here."
+        )
+
+
+def _waiver(text: str) -> Waiver:
+    from rigledger.study.decisions import Waiver
+
+    rule, equals, reason = text.partition("=")
+    if not (equals and rule.strip() and reason.strip()):
+        raise wrong_use(f"--waive {text!r}: write it as rule=reason")
+    return Waiver(rule.strip(), reason.strip())
+
+
+def _show(result: CheckResult, *, as_json: bool) -> None:
+    from rigledger.intake import report
+
+    if as_json:
+        say(report.as_json(result))
+    else:
+        say(report.summary_text(result))
+
+
+def _code(result: CheckResult) -> int:
+    return CLEAN if result.verdict == "accepted" else FINDINGS
+
+
+def _plain(result: AdmitResult) -> dict[str, object]:
+    return {
+        "set_id": result.check.set_id,
+        "verdict": result.check.verdict,
+        "admitted": result.admitted,
+        "findings": [item.as_dict() for item in result.check.findings],
+    }
+
+
+def _outcome(result: AdmitResult) -> str:
+    if result.admitted:
+        return f"{result.check.set_id} is admitted."
+    return f"{result.check.set_id or 'the set'} is returned; the study is unchanged."

@@ -1,0 +1,219 @@
+"""Before the measuring: the run sheet and the kit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from rigledger.commands.options import AsJson, StudyPath, wrong_use
+from rigledger.console import plain_errors, say, say_json
+
+if TYPE_CHECKING:
+    from rigledger.contract import Contract
+    from rigledger.study.layout import StudyFolder
+    from rigledger.study.model import Design, PlannedRig
+    from rigledger.study.sheet import Progress
+
+Rigs = Annotated[
+    list[str],
+    typer.Option(
+        "--rig",
+        help="A rig of yours, as name=platform,card; may be given again. "
+        "Without one: every platform with every card.",
+    ),
+]
+Platforms = Annotated[list[str], typer.Option("--platform", help="Only this platform.")]
+Cards = Annotated[list[str], typer.Option("--card", help="Only this card.")]
+Seed = Annotated[str | None, typer.Option(help="Seed of the order; the same seed, the same sheet.")]
+Passes = Annotated[int | None, typer.Option(min=1, help="Runs of a cell in a round.")]
+Remaining = Annotated[
+    str | None,
+    typer.Option(metavar="CONTRIBUTOR", help="Only what this contributor has yet to measure."),
+]
+ToFile = Annotated[Path | None, typer.Option(help="Write to this file instead of the console.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this part."""
+    app.command()(sheet)
+    app.command()(kit)
+
+
+def sheet(
+    study: StudyPath,
+    rig: Rigs = [],  # noqa: B006 - typer needs a list here and never changes it
+    platform: Platforms = [],  # noqa: B006
+    card: Cards = [],  # noqa: B006
+    seed: Seed = None,
+    passes: Passes = None,
+    remaining: Remaining = None,
+    rounds_apart: Annotated[
+        bool, typer.Option("--rounds-apart", help="Set each rig up anew for each round.")
+    ] = False,
+    day_starts: Annotated[str, typer.Option(help="When a day of measuring starts.")] = "09:00",
+    csv: ToFile = None,
+    xlsx: ToFile = None,
+    html: ToFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Plan the measuring: card swaps, boots, the order of runs, minutes and days."""
+    with plain_errors(as_json=as_json):
+        from rigledger.files import write_text
+        from rigledger.study import sheet_rows
+        from rigledger.study.sheet import make_sheet
+
+        place, design, contract = _opened(study)
+        rigs = _rigs(design, rig, platform, card)
+        made = make_sheet(
+            design, rigs, seed=seed, passes=passes, rounds_apart=rounds_apart,
+            progress=_progress(place, contract, remaining),
+        )  # fmt: skip
+        rows = sheet_rows.sheet_rows(made, design, day_starts=day_starts)
+        if csv:
+            write_text(csv, sheet_rows.sheet_csv(rows))
+        if html:
+            from rigledger.study.sheet_html import sheet_html
+
+            write_text(html, sheet_html(made, design, day_starts=day_starts))
+        if xlsx:
+            from rigledger.study.sheet_xlsx import write_sheet_xlsx
+
+            write_sheet_xlsx(xlsx, made, design, day_starts=day_starts)
+        if as_json:
+            say_json(sheet_rows.sheet_json(made, rows))
+        elif not (csv or html or xlsx):
+            say(sheet_rows.sheet_text(made, day_starts=day_starts))
+        else:
+            say(sheet_rows.counts_text(made))
+
+
+def kit(
+    study: StudyPath,
+    out: Annotated[Path, typer.Argument(help="A new folder, or a file ending in .xlsx.")],
+    contributor: Annotated[str, typer.Option(help="Short name of the contributor.")],
+    set_name: Annotated[str, typer.Option("--set", help="Short name of the result set.")],
+    rig: Rigs = [],  # noqa: B006
+    platform: Platforms = [],  # noqa: B006
+    card: Cards = [],  # noqa: B006
+    seed: Seed = None,
+    remaining: Remaining = None,
+    shown_name: Annotated[str | None, typer.Option(help="Name to be listed under.")] = None,
+    utc_offset: Annotated[str | None, typer.Option(help="Offset of all times, +01:00.")] = None,
+    supersedes: Annotated[str | None, typer.Option(help="Set that this one will replace.")] = None,
+    captures: Annotated[
+        bool, typer.Option("--captures", help="Add columns for capture files.")
+    ] = False,
+    from_captures: Annotated[
+        Path | None, typer.Option(help="Make the set from the captures in this folder.")
+    ] = None,
+    pattern: Annotated[
+        str, typer.Option(help="How capture files are named.")
+    ] = "{workload}_{resolution}_{level}_{pass}.csv",
+    column: Annotated[
+        str, typer.Option(help="Column that holds the frame times.")
+    ] = "frame_time_ms",
+    unit: Annotated[str, typer.Option(help="Unit of that column.")] = "ms",
+    timestamps: Annotated[
+        bool, typer.Option("--timestamps", help="The column holds points in time.")
+    ] = False,
+    delimiter: Annotated[str, typer.Option(help="Delimiter of the capture files.")] = ",",
+    from_s: Annotated[float | None, typer.Option(help="Where a run's window starts.")] = None,
+    for_s: Annotated[
+        float | None, typer.Option(help="How long a run's window is; else the passage's length.")
+    ] = None,
+    whole: Annotated[bool, typer.Option("--whole", help="A capture is a run, no window.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Make an empty result set for a tester, filled in as far as the plan knows it."""
+    with plain_errors(as_json=as_json):
+        from rigledger.study.kit_model import Tester, make_kit
+        from rigledger.study.sheet import make_sheet
+        from rigledger.study.sheet_rows import counts_text
+
+        if out.exists():
+            raise wrong_use(f"{out} exists already; name a new folder or file")
+        place, design, contract = _opened(study)
+        rigs = _rigs(design, rig, platform, card)
+        tester = Tester(contributor, set_name, shown_name, utc_offset, supersedes)
+        if from_captures is not None:
+            from rigledger.study.from_captures import CaptureFiles, kit_from_captures
+
+            files = CaptureFiles(
+                from_captures, pattern, column, unit, timestamps=timestamps, delimiter=delimiter,
+                from_s=from_s, for_s=for_s, whole=whole,
+            )  # fmt: skip
+            made = kit_from_captures(files, out, design, contract, rigs=rigs, tester=tester)
+        else:
+            progress = _progress(place, contract, remaining)
+            plan = make_sheet(design, rigs, seed=seed, progress=progress)
+            made = make_kit(design, contract, rigs, plan, tester=tester, captures=captures)
+            _write_kit(out, made)
+        counts = {table.name: len(table.rows) for table in made.tables}
+        if as_json:
+            say_json({"kit": str(out), "rows": counts})
+        else:
+            say(f"kit for {contributor} in {out}: {_listed(counts)}")
+            say(counts_text(made.sheet))
+
+
+def _listed(counts: dict[str, int]) -> str:
+    return ", ".join(f"{count} {name}" for name, count in counts.items())
+
+
+def _write_kit(out: Path, made: object) -> None:
+    from rigledger.study.kit_folder import write_kit_folder
+    from rigledger.study.kit_model import Kit
+    from rigledger.study.kit_xlsx import write_kit_xlsx
+
+    assert isinstance(made, Kit)  # noqa: S101
+    if out.suffix.lower() == ".xlsx":
+        write_kit_xlsx(out, made)
+    else:
+        write_kit_folder(out, made)
+
+
+def _opened(study: Path) -> tuple[StudyFolder, Design, Contract]:
+    from rigledger.contract import load_contract
+    from rigledger.study.design import read_design
+    from rigledger.study.layout import open_study
+
+    contract = load_contract()
+    place = open_study(study)
+    return place, read_design(place.toml, contract), contract
+
+
+def _rigs(
+    design: Design, named: list[str], platforms: list[str], cards: list[str]
+) -> list[PlannedRig]:
+    from rigledger.study.sheet import rigs_of
+
+    if not named:
+        return rigs_of(design, platforms, cards)
+    return [_rig(design, text) for text in named]
+
+
+def _rig(design: Design, text: str) -> PlannedRig:
+    """Read ``name=platform,card``; hardware the study doesn't list yet is allowed and proposed."""
+    from rigledger.study.model import PlannedRig
+
+    name, equals, hardware = text.partition("=")
+    platform, comma, card = hardware.partition(",")
+    if not (equals and comma and name and platform and card):
+        raise wrong_use(f"--rig {text!r}: write it as name=platform,card")
+    known = {item.card for item in design.cards}
+    return PlannedRig(name, platform, card, None if card in known else "card")
+
+
+def _progress(place: StudyFolder, contract: Contract, contributor: str | None) -> Progress | None:
+    if contributor is None:
+        return None
+    import duckdb
+
+    from rigledger.study.load import load_source
+    from rigledger.study.remaining import progress_of
+
+    con = duckdb.connect()
+    load_source(place, con, contract)
+    return progress_of(con, contributor)
