@@ -108,7 +108,7 @@ LOWS = {
 
 
 def clean_runs() -> list[dict[str, str]]:
-    """Twelve runs: two sessions, one a level; two resolutions; three passes."""
+    """Twelve measured runs: two sessions, one a level; two resolutions; three passes; four sentinels."""
     rows = []
     for session, level in (("1", "x16"), ("2", "x8")):
         for number in range(6):
@@ -132,7 +132,27 @@ def clean_runs() -> list[dict[str, str]]:
                     "low_1pct_rank_fps": LOWS[resolution, level][at],
                 }
             )
-    return rows
+    return rows + [sentinel(session, number) for session in ("1", "2") for number in (7, 8)]
+
+
+def sentinel(session: str, number: int) -> dict[str, str]:
+    """One run of the sentinel; they stand behind the measured runs of both sessions."""
+    return {
+        "rig": "bench",
+        "session": session,
+        "run": f"{number:03}",
+        "workload": "still-room",
+        "title_build": "1.0.4",
+        "resolution": "1920x1080",
+        "level": {"1": "x16", "2": "x8"}[session],
+        "level_state": "effective",
+        "level_check": "link status read-out under load",
+        "role": "sentinel",
+        "reason": "",
+        "pass": str(number - 6),
+        "average_fps": f"{300 + number / 10 + int(session) / 10:.1f}",
+        "low_1pct_rank_fps": f"{210 + number / 5 - int(session) / 10:.1f}",
+    }
 
 
 def clean_sessions() -> list[dict[str, str]]:
@@ -188,6 +208,35 @@ class SetMaker:
     files: dict[str, bytes] = field(default_factory=dict)
     delimiter: str = ","
     line_end: str = "\n"
+
+    def change(self, changes: list[dict[str, Any]]) -> SetMaker:
+        """Apply changes as schema/rules/<code>.toml states them."""
+        for change in changes:
+            self._change(change)
+        return self
+
+    def _change(self, change: dict[str, Any]) -> None:
+        table = change["table"]
+        if table == "set":
+            for key, value in change["set"].items():
+                lines = [line for line in self.manifest.splitlines() if not line.startswith(f"{key} =")]
+                self.manifest = "\n".join([lines[0], f'{key} = "{value}"', *lines[1:]]) + "\n"
+            return
+        rows = getattr(self, table)
+        if "add" in change:
+            rows.append(rows[0] | change["add"])
+            return
+        wanted = change["where"].items()
+        chosen = [row for row in rows if all(row.get(key) == value for key, value in wanted)]
+        assert chosen, f"no row of {table} fits {change['where']}"
+        if change.get("drop"):
+            rows[:] = [row for row in rows if row not in chosen]
+            return
+        for key in change["set"]:
+            for row in rows:
+                row.setdefault(key, "")
+        for row in chosen:
+            row.update(change["set"])
 
     def write(self) -> Path:
         self.folder.mkdir(parents=True, exist_ok=True)

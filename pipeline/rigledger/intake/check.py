@@ -7,13 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigledger.contract.load import load_contract
+from rigledger.intake.admitted import make_admitted
 from rigledger.intake.database import locked_database
 from rigledger.intake.gate import GateResult, inspect
 from rigledger.intake.log import FindingLog
 from rigledger.intake.readset import TextSet, read_set, wide_tables
 from rigledger.intake.result import CheckResult, NotRun, verdict_on
 from rigledger.intake.rules import run_rules
-from rigledger.intake.typed import make_typed
+from rigledger.intake.typed import make_cells, make_typed
 from rigledger.intake.values import check_values
 
 if TYPE_CHECKING:
@@ -86,6 +87,8 @@ def _checked(
     tables = wide_tables(log.contract)
     wrong = {name: check_values(con, held, tables[name], log) for name in held.tables}
     make_typed(con, held, log.contract)
+    make_cells(con, held, log.contract)
+    make_admitted(con, study, scratch, log.contract)
     if design is not None:
         from rigledger.intake.study_tables import make_study
 

@@ -30,6 +30,10 @@ def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contrac
     con.execute("INSERT INTO study.cards BY NAME SELECT * EXCLUDE (_row) FROM handed.cards")
     _planned(con, design)
     _required(con, design)
+    con.execute("CREATE TABLE study.sentinels (workload VARCHAR, resolution VARCHAR)")
+    for held in design.sentinels:
+        row = [held.workload, held.resolution]
+        con.execute("INSERT INTO study.sentinels VALUES (?, ?)", row)
     con.execute(
         "CREATE TABLE study.settings AS SELECT $study AS study, $runs AS runs_required, $rounds AS rounds_planned,"
         " $further AS rounds_may_be_added, $material::DOUBLE AS material_change_pct,"

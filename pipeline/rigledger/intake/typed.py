@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
+from string import Template
 from typing import TYPE_CHECKING
 
 from rigledger.contract.compile_sql import typed_select
@@ -11,7 +13,7 @@ from rigledger.intake.readset import TABLES, TextSet, wide_tables
 if TYPE_CHECKING:
     import duckdb
 
-    from rigledger.contract.model import Contract, Table
+    from rigledger.contract.model import Contract
 
 
 def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
@@ -34,6 +36,21 @@ def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract
     _measurements(con, held, contract)
     _facts(con, held, contract)
     _steps(con, held, contract)
+
+
+def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
+    """Create ``handed.placed``, ``handed.cells`` and ``handed.cell_values``, which many rules read."""
+    con.execute(_work("placed"))
+    con.execute(_work("cells"))
+    template = Template(_work("cell_values"))
+    names = _present(held, "runs", list(contract.metrics)) or list(contract.metrics)[:1]
+    parts = [template.substitute(metric=text(name), value=identifier(name)) for name in names]
+    con.execute("CREATE TABLE handed.cell_values AS\n" + "\nUNION ALL\n".join(parts))
+
+
+def _work(name: str) -> str:
+    place = files("rigledger.intake").joinpath("sql", "work", f"{name}.sql")
+    return place.read_text(encoding="utf-8")
 
 
 def _present(held: TextSet, table: str, names: list[str]) -> list[str]:
@@ -90,8 +107,3 @@ def _steps(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) ->
 def references(held: TextSet) -> dict[str, str]:
     """Give the text relations that the tables' foreign keys point at."""
     return {name: f"intake.text_{name}" for name in TABLES if name in held.tables}
-
-
-def readable(table: Table, present: tuple[str, ...]) -> tuple[str, ...]:
-    """Give the columns of a table that hold something."""
-    return tuple(name for name in table.field_names if name in present)

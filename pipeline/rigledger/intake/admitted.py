@@ -1,0 +1,77 @@
+"""What is in the study already: runs and sessions of the admitted sets, for rules that look for repeats."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rigledger.intake.database import locked_database
+from rigledger.intake.gate import inspect
+from rigledger.intake.log import FindingLog
+from rigledger.intake.readset import read_set
+from rigledger.intake.typed import make_typed
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from rigledger.contract.model import Contract
+
+_PARTS = {
+    "runs": "SELECT s.contributor || '.' || s.set AS set_id, r.* EXCLUDE (_row) FROM handed.runs r, handed.set s",
+    "sessions": "SELECT s.contributor || '.' || s.set AS set_id, s.contributor, r.rig, r.session, r.boot"
+    " FROM handed.sessions r, handed.set s",
+}  # fmt: skip
+
+
+def make_admitted(
+    con: duckdb.DuckDBPyConnection, study: Path | None, scratch: Path, contract: Contract
+) -> None:
+    """Create ``admitted.runs`` and ``admitted.sessions`` from the sets in force.
+
+    The set that the set at hand replaces is left out, and so are superseded and withdrawn ones.
+
+    Args:
+        con: The database, with ``handed.*`` of the set at hand.
+        study: The study's folder; None leaves both empty.
+        scratch: Folder of ours, which the database may read.
+        contract: The contract.
+    """
+    said = con.execute("SELECT contributor || '.' || supersedes FROM handed.set").fetchone()
+    replaced = said[0] if said else None
+    folders = [] if study is None else _in_force(study, replaced)
+    for number, folder in enumerate(folders):
+        _copy_out(folder, scratch / f"admitted-{number}", contract)
+    for name, query in _PARTS.items():
+        con.execute(f"CREATE TABLE admitted.{name} AS {query} WHERE false")
+        for number in range(len(folders)):
+            made = str(scratch / f"admitted-{number}" / f"{name}.parquet").replace("'", "''")
+            con.execute(f"INSERT INTO admitted.{name} BY NAME SELECT * FROM read_parquet('{made}')")
+
+
+def _in_force(study: Path, replaced: str | None) -> list[Path]:
+    from rigledger.study.decisions import read_decisions
+    from rigledger.study.layout import open_study
+
+    held = open_study(study)
+    if not held.decisions.is_file():
+        return []
+    names = [item.set_id for item in read_decisions(held.decisions).in_force]
+    return [held.set_folder(name) for name in sorted(names) if name != replaced]
+
+
+def _copy_out(folder: Path, into: Path, contract: Contract) -> None:
+    """Read an admitted set by itself, and leave its runs and sessions as files that the check reads."""
+    into.mkdir()
+    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
+        scratch = Path(name)
+        seen = inspect(folder, scratch)
+        if seen.folder is None:
+            return
+        with locked_database(seen.folder, into) as con:
+            held = read_set(con, seen.folder, seen.files, FindingLog(contract), into)
+            make_typed(con, held, contract)
+            for part, query in _PARTS.items():
+                made = str(into / f"{part}.parquet").replace("'", "''")
+                con.execute(f"COPY ({query}) TO '{made}' (FORMAT parquet)")
+

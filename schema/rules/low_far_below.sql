@@ -1,0 +1,6 @@
+SELECT l._row, l.metric AS column_name, CAST(l.value AS VARCHAR) AS value,
+  l.metric || ' is ' || l.value || ', the average is ' || a.value || ': less than a tenth' AS detail
+FROM handed.measurements AS a
+JOIN study.metrics AS am ON am.metric = a.metric AND am.tail_rule = 'none' AND am.unit = 'fps' AND am.weighting = 'time'
+JOIN handed.measurements AS l ON l._row = a._row AND l.value < a.value / 10
+JOIN study.metrics AS lm ON lm.metric = l.metric AND lm.unit = 'fps' AND lm.tail_pct < 50

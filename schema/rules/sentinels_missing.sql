@@ -1,0 +1,4 @@
+SELECT s._row, 'session' AS column_name, s.session AS value, 'session ' || s.session || ' of rig ' || s.rig || ' has no sentinel run' AS detail
+FROM handed.sessions AS s
+ANTI JOIN handed.runs AS r ON s.rig = r.rig AND s.session = r.session AND r.role = 'sentinel'
+WHERE EXISTS (FROM study.sentinels)

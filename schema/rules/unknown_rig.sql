@@ -1,0 +1,4 @@
+SELECT r._row, 'rig' AS column_name, r.rig AS value, 'rigs has no rig ' || r.rig AS detail
+FROM handed.runs AS r
+ANTI JOIN handed.rigs AS known ON r.rig = known.rig
+WHERE r.rig IS NOT NULL

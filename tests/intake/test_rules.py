@@ -1,0 +1,55 @@
+# ruff: noqa: ANN001, ANN201 - fixtures are known by their names
+from __future__ import annotations
+
+import tomllib
+
+import pytest
+
+from rigledger.contract import load_contract
+from rigledger.contract.load import schema_folder
+from rigledger.intake.check import check_set
+
+EXAMPLES = {
+    path.stem: tomllib.loads(path.read_text(encoding="utf-8"))
+    for path in sorted((schema_folder() / "rules").glob("*.toml"))
+}
+BY_SQL = {rule.code for rule in load_contract().rules.values() if rule.check or rule.sql}
+# These need a set that is in the study already: test_admitted.py.
+AGAINST_THE_STUDY = {"session_already_admitted", "copied_from_other_set"}
+
+
+def test_every_rule_that_sql_finds_has_an_example():
+    assert BY_SQL - AGAINST_THE_STUDY == set(EXAMPLES)
+
+
+def test_there_are_at_least_thirty_rules_beyond_types_and_keys():
+    assert len(BY_SQL) >= 30
+
+
+def test_the_clean_set_is_accepted_and_every_rule_runs_on_it(made, study):
+    result = check_set(made.write(), study)
+    assert (result.verdict, result.findings, result.not_run) == ("accepted", (), ())
+
+
+# An empty list of changes is the clean set, on which every rule is silent already.
+CHANGED = sorted(code for code, held in EXAMPLES.items() if held["passing"]["changes"])
+
+
+@pytest.mark.parametrize("code", CHANGED)
+def test_a_rule_is_silent_on_its_passing_example(made, study, code):
+    made.change(EXAMPLES[code]["passing"]["changes"])
+    result = check_set(made.write(), study)
+    assert code not in {finding.rule for finding in result.findings}
+    assert code not in {skipped.rule for skipped in result.not_run}
+
+
+@pytest.mark.parametrize("code", sorted(EXAMPLES))
+def test_a_rule_finds_its_failing_example_and_says_where(made, study, code):
+    made.change(EXAMPLES[code]["failing"]["changes"])
+    result = check_set(made.write(), study)
+    found = [finding for finding in result.findings if finding.rule == code]
+    assert found, f"found {[f.rule for f in result.findings]}, not run {result.not_run}"
+    rule = load_contract().rules[code]
+    assert {finding.severity for finding in found} == {rule.severity}
+    assert all(finding.reason and finding.next_step for finding in found)
+    assert all(finding.row is not None for finding in found) or code == "matrix_unfinished"
