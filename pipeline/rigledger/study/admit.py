@@ -15,20 +15,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import duckdb
-
-from rigledger.captures.read import read_capture
-from rigledger.captures.store import CaptureStore
 from rigledger.contract import load_contract
 from rigledger.errors import MissingExtraError, StudyError, near_names
 from rigledger.files import files_below, parse_sha256sums, sha256_of, sync_file, sync_folder
-from rigledger.intake.captures import capture_files, declared_source
 from rigledger.intake.check import check_set
-from rigledger.intake.database import make_schemas
 from rigledger.intake.gate import inspect
-from rigledger.intake.log import FindingLog
-from rigledger.intake.readset import read_set
-from rigledger.intake.typed import make_typed
 from rigledger.study.admitted import SUMS, folder_sums
 from rigledger.study.decisions import (
     Decision,
@@ -38,6 +29,7 @@ from rigledger.study.decisions import (
     write_decisions,
 )
 from rigledger.study.housekeeping import keep_bytes
+from rigledger.study.set_captures import store_captures
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -47,7 +39,6 @@ if TYPE_CHECKING:
     from rigledger.intake.result import CheckResult
     from rigledger.study.layout import StudyFolder
 
-_FRAMES = "admitted_frames"
 _LOCK_SECONDS = 10
 # A curator may waive judgements on readable values; a set that can't be read can't be waived in.
 _WAIVABLE = frozenset({"check", "sql", "captures"})
@@ -111,6 +102,7 @@ def admit(
     with locked(study):
         decisions = read_decisions(study.decisions, contract)
         check = check_set(path, study.root)
+        _refuse_known(decisions, check)
         used = _used_waivers(check, waivers, contract)
         if check.set_id is None or not _passes(check, used):
             return AdmitResult(check, None)
@@ -132,6 +124,20 @@ class _Handed:
     received_on: dt.date
     supersedes: str | None
     waivers: tuple[Waiver, ...]
+
+
+def _refuse_known(decisions: Decisions, check: CheckResult) -> None:
+    """Say that a set is known before saying that its runs are copies of its own."""
+    earlier = decisions.decision(check.set_id) if check.set_id else None
+    if earlier:
+        raise StudyError(
+            f"{earlier.set_id} was already admitted on {earlier.received_on}",
+            value=earlier.set_id,
+            next_step=(
+                "if it has more runs or mended ones, give it a name of its own and state in"
+                " supersedes which set it replaces"
+            ),
+        )
 
 
 def _admit(
@@ -217,7 +223,7 @@ def _staged(study: StudyFolder, handed: _Handed, contract: Contract) -> Iterator
     folder.mkdir()
     try:
         _copy(seen.folder, [name for name in seen.files if name != SUMS], folder)
-        yield _Staged(folder, sha256_of(folder / SUMS), _store(study, folder, handed, contract))
+        yield _Staged(folder, sha256_of(folder / SUMS), store_captures(study, folder, contract))
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -231,24 +237,6 @@ def _copy(source: Path, names: Sequence[str], folder: Path) -> None:
     for name in files_below(folder):
         sync_file(folder / name)
     sync_folder(folder)
-
-
-def _store(
-    study: StudyFolder, folder: Path, handed: _Handed, contract: Contract
-) -> Mapping[str, str]:
-    """Store the captures that the runs name; gives what the set says of itself."""
-    log = FindingLog(contract)
-    store = CaptureStore(study.captures)
-    with duckdb.connect() as con:
-        make_schemas(con)
-        held = read_set(con, folder, tuple(files_below(folder)), log, handed.scratch)
-        make_typed(con, held, contract)
-        source = declared_source(held, log)
-        for name, _ in capture_files(con) if source else []:
-            path = folder / name
-            if source and path.is_file() and not read_capture(con, path, source, _FRAMES).problems:
-                store.put(con, _FRAMES)
-    return held.manifest.set
 
 
 def _decision(handed: _Handed, staged: _Staged) -> Decision:

@@ -14,7 +14,8 @@ from rigledger.study.corrections import read_corrections
 from rigledger.study.decisions import Decision, Decisions, read_decisions
 from rigledger.study.design import read_design
 from rigledger.study.design_rows import design_rows
-from rigledger.study.rows import insert_rows
+from rigledger.study.rows import insert_rows, scalar
+from rigledger.study.set_captures import store_captures
 from rigledger.tabular import create_tables, order_by, quoted
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ def load_source(
 ) -> Design:
     """Fill a connection with every source table of the contract.
 
+    Captures are stored again from the sets where the store was not kept, as in a fresh checkout.
     Sets that were superseded or withdrawn leave a row in ``sets`` and nothing else. Metrics are
     recomputed from the captures that are here; corrections are applied last. Every table is there,
     also an empty one, with the contract's columns, ordered by its primary key; the order in which
@@ -58,7 +60,7 @@ def load_source(
     for name, rows in design_rows(design, contract).items():
         insert_rows(con, name, rows)
     insert_rows(con, "sets", set_rows(decisions))
-    _load_sets(con, study, decisions)
+    _load_sets(con, study, decisions, contract)
     _join_shared(con, contract)
     _name_the_gone(con)
     _recompute(con, study, contract)
@@ -91,7 +93,9 @@ def _set_row(decisions: Decisions, item: Decision) -> dict[str, Any]:
     }
 
 
-def _load_sets(con: duckdb.DuckDBPyConnection, study: StudyFolder, decisions: Decisions) -> None:
+def _load_sets(
+    con: duckdb.DuckDBPyConnection, study: StudyFolder, decisions: Decisions, contract: Contract
+) -> None:
     standing = {item.set_id for item in decisions.in_force}
     # Newest first, so that of two statements about a shared row the newer set's comes first.
     by_day = sorted(decisions.decisions, key=lambda item: (item.received_on, item.set_id))
@@ -99,6 +103,19 @@ def _load_sets(con: duckdb.DuckDBPyConnection, study: StudyFolder, decisions: De
         if item.set_id in standing:
             check_unaltered(study, item)
             load_set(con, study.set_folder(item.set_id), study.root)
+            _restore(con, study, item, contract)
+
+
+def _restore(
+    con: duckdb.DuckDBPyConnection, study: StudyFolder, item: Decision, contract: Contract
+) -> None:
+    """Store the captures of a set again where the store was not kept, as in a fresh checkout."""
+    if scalar(con, "select count(*) from captures where state = 'elsewhere'"):
+        store_captures(study, study.set_folder(item.set_id), contract)
+        con.execute(
+            "create or replace table captures as select * replace ("
+            "case state when 'elsewhere' then 'here' else state end as state) from captures"
+        )
 
 
 def _join_shared(con: duckdb.DuckDBPyConnection, contract: Contract) -> None:

@@ -164,7 +164,8 @@ def problem_with(column: Field, value: Any) -> str | None:  # noqa: ANN401 - any
         A sentence, None where the value is fine.
     """
     if not _type_fits(column, value):
-        return f"must be a {column.type}, not {value!r}"
+        article = "an" if column.type == "integer" else "a"
+        return f"must be {article} {column.type}, not {value!r}"
     checks: tuple[Callable[[Field, Any], str | None], ...] = (_text_problem, _bound_problem)
     return next((said for check in checks if (said := check(column, value))), None)
 

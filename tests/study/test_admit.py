@@ -1,0 +1,197 @@
+"""A set is taken in whole or not at all, and never twice."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from rigledger.errors import StudyError
+from rigledger.files import files_below, sha256_of
+from rigledger.study import admit as admit_module
+from rigledger.study.admit import AdmitResult, admit, withdraw
+from rigledger.study.admitted import altered_files
+from rigledger.study.decisions import Decision, Waiver, read_decisions
+
+if TYPE_CHECKING:
+    from rigledger.study.layout import StudyFolder
+
+DAY = dt.date(2026, 10, 20)
+Edit = Callable[[Path, Callable[[dict[str, str]], dict[str, str] | None]], None]
+
+
+def _bytes(folder: Path) -> dict[str, bytes]:
+    """Everything in a folder but the lock, which holds nothing."""
+    return {name: (folder / name).read_bytes() for name in files_below(folder) if name != ".lock"}
+
+
+def _renamed(folder: Path, name: str, *, supersedes: str | None = None) -> Path:
+    """Give a set another name of its own."""
+    path = folder / "result-set.toml"
+    text = path.read_text(encoding="utf-8").replace('set = "autumn-1"', f'set = "{name}"')
+    if supersedes:
+        text = text.replace('# supersedes = "autumn-0"', f'supersedes = "{supersedes}"')
+    path.write_text(text, encoding="utf-8")
+    return folder
+
+
+def test_an_admitted_set_lies_in_the_study_as_handed_in_with_its_decision(
+    study: StudyFolder, handed_in: Path, admitted: AdmitResult
+) -> None:
+    folder = study.set_folder("anna.autumn-1")
+    held = _bytes(folder)
+    sums = held.pop("SHA256SUMS")
+    assert held == _bytes(handed_in)
+    assert sums.decode().count("\n") == len(held)
+    assert altered_files(folder) == []
+    assert read_decisions(study.decisions).decisions == (
+        Decision(
+            "anna.autumn-1",
+            "anna",
+            DAY,
+            admitted.check.verdict,
+            sha256_of(folder / "SHA256SUMS"),
+            "CC-BY-4.0",
+            "1",
+        ),
+    )
+
+
+def test_version_control_is_told_to_leave_the_bytes_alone(
+    study: StudyFolder, admitted: AdmitResult
+) -> None:
+    assert admitted.admitted
+    attributes = (study.root / ".gitattributes").read_text(encoding="utf-8")
+    assert attributes == "sets/** -text\ncaptures/** -text\n"
+
+
+def test_a_returned_set_leaves_the_study_untouched(
+    study: StudyFolder, handed_in: Path, edit: Edit
+) -> None:
+    before = _bytes(study.root)
+    edit(handed_in / "sessions.csv", lambda row: row | {"driver_version": ""})
+    result = admit(study, handed_in, received_on=DAY)
+    assert not result.admitted
+    assert result.check.verdict == "returned"
+    assert _bytes(study.root) == before
+
+
+def test_the_same_set_is_refused_under_its_own_and_under_another_name(
+    study: StudyFolder, handed_in: Path, admitted: AdmitResult
+) -> None:
+    assert admitted.admitted
+    before = _bytes(study.root)
+    with pytest.raises(StudyError, match=r"anna\.autumn-1 was already admitted on 2026-10-20"):
+        admit(study, handed_in, received_on=DAY)
+    assert _bytes(study.root) == before
+
+
+def test_a_workbook_under_another_file_name_is_the_same_set(
+    study: StudyFolder, handed_in: Path, admitted: AdmitResult
+) -> None:
+    assert admitted.decision is not None
+    staged = admit_module._Staged(handed_in, "f" * 64, {})
+    shutil.copy(study.set_folder("anna.autumn-1") / "SHA256SUMS", handed_in / "SHA256SUMS")
+    with pytest.raises(StudyError, match=r"already admitted on 2026-10-20 as anna\.autumn-1"):
+        admit_module._refuse_same_files(study, read_decisions(study.decisions), staged)
+
+
+def test_a_set_supersedes_another_whole(
+    study: StudyFolder, handed_in: Path, admitted: AdmitResult
+) -> None:
+    assert admitted.admitted
+    again = _renamed(handed_in, "autumn-2", supersedes="autumn-1")
+    result = admit(study, again, received_on=dt.date(2026, 10, 28))
+    assert result.decision is not None, result.check.findings
+    assert result.decision.supersedes == "anna.autumn-1"
+    held = read_decisions(study.decisions)
+    assert [item.set_id for item in held.in_force] == ["anna.autumn-2"]
+
+
+def test_superseding_an_unknown_set_is_refused_and_leaves_nothing(
+    study: StudyFolder, handed_in: Path
+) -> None:
+    before = _bytes(study.root)
+    with pytest.raises(StudyError, match=r"no set 'anna\.summer'"):
+        admit(study, handed_in, received_on=DAY, supersedes="anna.summer")
+    assert _bytes(study.root) == before
+    assert list(study.sets.iterdir()) == []
+
+
+def test_a_set_and_its_curator_must_agree_on_what_it_supersedes(
+    study: StudyFolder, handed_in: Path, admitted: AdmitResult
+) -> None:
+    assert admitted.admitted
+    again = _renamed(handed_in, "autumn-2", supersedes="autumn-1")
+    with pytest.raises(StudyError, match=r"supersedes anna\.autumn-1, not anna\.autumn-0"):
+        admit(study, again, received_on=DAY, supersedes="anna.autumn-0")
+
+
+@pytest.mark.parametrize("stops_at", ["write_decisions", "keep_bytes", "sync_folder"])
+def test_an_interrupted_admission_is_as_if_it_had_not_begun_and_can_be_done_again(
+    study: StudyFolder, handed_in: Path, monkeypatch: pytest.MonkeyPatch, stops_at: str
+) -> None:
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(admit_module, stops_at, stop)
+        with pytest.raises(KeyboardInterrupt):
+            admit(study, handed_in, received_on=DAY)
+    assert read_decisions(study.decisions).decisions == ()
+    assert [path.name for path in study.sets.iterdir() if path.name.endswith(".part")] == []
+    assert admit(study, handed_in, received_on=DAY).admitted
+    assert altered_files(study.set_folder("anna.autumn-1")) == []
+
+
+def test_a_rule_is_waived_by_name_with_a_reason(
+    study: StudyFolder, handed_in: Path, edit: Edit
+) -> None:
+    edit(handed_in / "runs.csv", lambda row: row | {"low_1pct_rank_fps": "180.0"})
+    refused = admit(study, handed_in, received_on=DAY)
+    rules = sorted(
+        {finding.rule for finding in refused.check.findings if finding.severity == "error"}
+    )
+    assert not refused.admitted
+    assert rules
+    waivers = [Waiver(rule, "the logger swaps its columns") for rule in rules]
+    result = admit(study, handed_in, received_on=DAY, waivers=waivers)
+    assert result.decision is not None
+    assert result.decision.verdict == "returned"
+    assert read_decisions(study.decisions).decisions[0].waivers == tuple(waivers)
+
+
+@pytest.mark.parametrize(
+    ("rule", "reason", "said"),
+    [
+        ("no_such_rule", "why", "no rule 'no_such_rule'"),
+        ("type_spelling", "why", "can't be waived in"),
+        ("average_below_low", "why", "doesn't return the set"),
+    ],
+)
+def test_a_waiver_that_can_not_be_meant_is_refused(
+    study: StudyFolder, handed_in: Path, rule: str, reason: str, said: str
+) -> None:
+    with pytest.raises(StudyError, match=said):
+        admit(study, handed_in, received_on=DAY, waivers=[Waiver(rule, reason)])
+
+
+def test_one_writer_at_a_time(
+    study: StudyFolder, handed_in: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(admit_module, "_LOCK_SECONDS", 0)
+    with admit_module.locked(study), pytest.raises(StudyError, match="another process"):
+        # The lock is re-entrant in one object only; another one stands for another process.
+        admit(study, handed_in, received_on=DAY)
+
+
+def test_a_withdrawn_set_leaves_its_tombstone(study: StudyFolder, admitted: AdmitResult) -> None:
+    assert admitted.decision is not None
+    held = withdraw(study, "anna.autumn-1", on=dt.date(2026, 11, 1), reason="asked for")
+    assert held == read_decisions(study.decisions)
+    assert held.state("anna.autumn-1") == "withdrawn"
+    assert held.in_force == ()

@@ -1,0 +1,207 @@
+"""The source tables hold what was admitted, and nothing of what was taken out."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import duckdb
+import pytest
+
+from rigledger.errors import StudyError
+from rigledger.study.admit import AdmitResult, admit, withdraw
+from rigledger.study.kit_folder import write_kit_folder
+from rigledger.study.kit_model import Kit
+from rigledger.study.load import load_source
+from rigledger.tabular import DUCKDB_TYPES, column_names
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from rigledger.contract import Contract
+    from rigledger.study.layout import StudyFolder
+
+Fill = Callable[[Kit], Kit]
+
+
+def _all_rows(con: duckdb.DuckDBPyConnection, contract: Contract) -> dict[str, list[object]]:
+    return {
+        table.name: con.execute(f"from {table.name}").fetchall()
+        for table in contract.group("source")
+    }
+
+
+def test_every_source_table_is_there_typed_and_empty_ones_too(
+    study: StudyFolder, con: duckdb.DuckDBPyConnection, contract: Contract
+) -> None:
+    load_source(study, con)
+    for table in contract.group("source"):
+        described = con.execute(f"describe {table.name}").fetchall()
+        expected = [(field.name, DUCKDB_TYPES[field.type]) for field in table.fields]
+        assert [(row[0], row[1]) for row in described] == expected
+        assert column_names(con, table.name) == table.field_names
+    assert con.execute("select count(*) from runs").fetchone() == (0,)
+    assert con.execute("select level from levels").fetchall() == [("x16",), ("x8",)]
+
+
+def test_an_admitted_set_fills_them(
+    study: StudyFolder, admitted: AdmitResult, con: duckdb.DuckDBPyConnection
+) -> None:
+    assert admitted.admitted
+    load_source(study, con)
+    counts = con.execute(
+        "select (select count(*) from sessions), (select count(*) from runs),"
+        " (select count(*) from measurements), (select count(*) from stacks)"
+    ).fetchone()
+    # 2 workloads x 2 resolutions x 2 levels x 2 passes x 2 rounds, and 2 sentinels in 4 sessions.
+    assert counts == (4, 32 + 8, 2 * 40, 1)
+    assert con.execute("select rig, platform, card, hardware_from from rigs").fetchall() == [
+        ("anna.p1-fast", "p1", "fast", "bought")
+    ]
+    assert con.execute("select set_id, state, licence from sets").fetchall() == [
+        ("anna.autumn-1", "admitted", "CC-BY-4.0")
+    ]
+
+
+def test_rows_stand_in_the_order_of_their_key_and_loading_twice_gives_the_same(
+    study: StudyFolder, admitted: AdmitResult, contract: Contract
+) -> None:
+    assert admitted.admitted
+    loaded = []
+    for threads in (1, 2):
+        con = duckdb.connect()
+        con.execute(f"set threads = {threads}")
+        load_source(study, con)
+        loaded.append(_all_rows(con, contract))
+    assert loaded[0] == loaded[1]
+    runs = [row[0] for row in loaded[0]["runs"]]  # type: ignore[index]
+    assert runs == sorted(runs)
+
+
+def test_a_withdrawn_set_leaves_no_more_than_its_tombstone_and_no_shown_name(
+    study: StudyFolder, admitted: AdmitResult, con: duckdb.DuckDBPyConnection
+) -> None:
+    assert admitted.admitted
+    withdraw(study, "anna.autumn-1", on=dt.date(2026, 11, 1), reason="asked for")
+    load_source(study, con)
+    counts = con.execute(
+        "select (select count(*) from runs), (select count(*) from measurements),"
+        " (select count(*) from rigs), (select count(*) from stacks)"
+    ).fetchone()
+    assert counts == (0, 0, 0, 0)
+    assert con.execute("select set_id, state, reason from sets").fetchall() == [
+        ("anna.autumn-1", "withdrawn", "asked for")
+    ]
+    assert con.execute("select contributor, shown_name from contributors").fetchall() == [
+        ("anna", "anna")
+    ]
+
+
+def _second(fast_kit: Kit, fill: Fill, folder: Path, *, card: str = "fast") -> Path:
+    """A further set of the same rig: later boots, another shown name."""
+    kit = fill(fast_kit)
+    sessions = [
+        row
+        | {
+            "session": f"b{row['boot'] + 4}",
+            "boot": row["boot"] + 4,
+            "round": 3,
+            "started_on": dt.date(2026, 10, 10 + row["boot"]),
+            "driver_date": dt.date(2026, 9, 2),
+        }
+        for row in kit.table("sessions").rows
+    ]
+    runs = [
+        row
+        | {
+            "session": f"b{int(row['session']) + 4}",
+            "average_fps": round(row["average_fps"] + 0.7 + place % 3 / 10, 1),
+        }
+        for place, row in enumerate(kit.table("runs").rows)
+    ]
+    rigs = [row | {"card": card} for row in kit.table("rigs").rows]
+    said = kit.set | {"set": "autumn-2", "shown_name": "Anna B."}
+    made = kit.with_rows("sessions", sessions).with_rows("runs", runs).with_rows("rigs", rigs)
+    write_kit_folder(folder, replace(made, set=said))
+    return folder
+
+
+def test_two_sets_share_rig_stack_and_contributor_and_the_newer_words_stand(
+    *,
+    study: StudyFolder,
+    admitted: AdmitResult,
+    fast_kit: Kit,
+    fill: Fill,
+    tmp_path: Path,
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    assert admitted.admitted
+    second = _second(fast_kit, fill, tmp_path / "second")
+    result = admit(study, second, received_on=dt.date(2026, 10, 28))
+    assert result.admitted, result.check.findings
+    load_source(study, con)
+    assert con.execute("select count(*) from sessions").fetchone() == (8,)
+    assert con.execute("select rig from rigs").fetchall() == [("anna.p1-fast",)]
+    assert con.execute("select shown_name from contributors").fetchall() == [("Anna B.",)]
+    assert con.execute("select driver_version, driver_date from stacks").fetchall() == [
+        ("551.10", dt.date(2026, 9, 2))
+    ]
+
+
+def test_a_rig_whose_card_was_swapped_under_its_name_is_refused(
+    *,
+    study: StudyFolder,
+    admitted: AdmitResult,
+    fast_kit: Kit,
+    fill: Fill,
+    tmp_path: Path,
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    assert admitted.admitted
+    second = _second(fast_kit, fill, tmp_path / "second", card="slow")
+    result = admit(study, second, received_on=dt.date(2026, 10, 28))
+    if result.admitted:
+        with pytest.raises(StudyError, match="p1 with fast, p1 with slow"):
+            load_source(study, con)
+    else:
+        assert "rig" in {finding.column for finding in result.check.findings}
+
+
+@pytest.mark.parametrize("harm", ["change", "add", "remove", "sums"])
+def test_an_altered_set_is_named(
+    study: StudyFolder, admitted: AdmitResult, con: duckdb.DuckDBPyConnection, harm: str
+) -> None:
+    assert admitted.admitted
+    folder = study.set_folder("anna.autumn-1")
+    runs = folder / "runs.csv"
+    if harm == "change":
+        runs.write_bytes(runs.read_bytes() + b"\n")
+    elif harm == "add":
+        (folder / "more.csv").write_bytes(b"a\n")
+    elif harm == "remove":
+        runs.unlink()
+    else:
+        (folder / "SHA256SUMS").write_bytes((folder / "SHA256SUMS").read_bytes() + b"\n")
+    named = {"add": "more.csv", "sums": "SHA256SUMS"}.get(harm, "runs.csv")
+    with pytest.raises(StudyError, match=f"was altered: {named}"):
+        load_source(study, con)
+
+
+def test_a_missing_set_is_named(
+    study: StudyFolder, admitted: AdmitResult, con: duckdb.DuckDBPyConnection
+) -> None:
+    assert admitted.admitted
+    (study.root / "sets").rename(study.root / "moved")
+    with pytest.raises(StudyError, match=r"admitted set anna\.autumn-1 is missing"):
+        load_source(study, con)
+
+
+def test_a_folder_without_a_decision_is_not_part_of_the_study(
+    study: StudyFolder, handed_in: Path, con: duckdb.DuckDBPyConnection
+) -> None:
+    study.sets.mkdir()
+    handed_in.rename(study.set_folder("anna.autumn-1"))
+    load_source(study, con)
+    assert con.execute("select count(*) from runs").fetchone() == (0,)
