@@ -34,7 +34,10 @@ from invented_world import (
     base_fps,
     build,
     cells_of,
+    jobs_of,
+    most_passes,
     read_world,
+    rigs_of,
     sessions_of,
     title_of,
 )
@@ -103,13 +106,9 @@ def generate(out: Path, planted: Sequence[Planted] = (), *, seed: int | None = N
     world = read_world()
     making = Making(world, Draw(world["seed"] if seed is None else seed), planted)
     folders = []
-    for number, held in enumerate(world["sets"]):
-        day = world["first_day"] + dt.timedelta(days=7 * number)
-        rigs = [
-            Rig(world, held, held["platform"], card, day + dt.timedelta(days=3 * place))
-            for place, card in enumerate(held["cards"])
-        ]
-        folders.append(out / f"{held['contributor']}.{held['set']}")
+    for rigs in rigs_of(world):
+        said = rigs[0].set
+        folders.append(out / f"{said['contributor']}.{said['set']}")
         _write_set(folders[-1], making, rigs)
     return folders
 
@@ -124,7 +123,7 @@ def _write_set(folder: Path, making: Making, rigs: list[Rig]) -> None:
     }
     for name, (columns, rows) in tables.items():
         write_text(folder / f"{name}.csv", csv_text(columns, rows))
-    write_text(folder / "result-set.toml", manifest(rigs[0].held))
+    write_text(folder / "result-set.toml", manifest(rigs[0].set))
 
 
 def runs_of(session: Session, making: Making) -> list[Row]:
@@ -143,9 +142,9 @@ def _jobs(session: Session, draw: Draw) -> Iterator[Job]:
     world = session.rig.world
     sentinel = world["sentinel"]["workload"]
     yield sentinel, SENTINEL_RESOLUTION, 1
-    for number in range(1, world["passes_by_round"][session.round - 1] + 1):
+    for number in range(1, most_passes(session) + 1):
         stream = ("order", session.rig.full_name, session.boot, number)
-        for title, resolution in draw.shuffled(cells_of(session.rig), *stream):
+        for title, resolution in draw.shuffled(jobs_of(session, number), *stream):
             yield title, resolution, number
     yield sentinel, SENTINEL_RESOLUTION, 2
 
@@ -153,7 +152,7 @@ def _jobs(session: Session, draw: Draw) -> Iterator[Job]:
 def _row(session: Session, making: Making, job: Job) -> Row:
     workload, resolution, number = job
     measured = values(session, making, job)
-    decimals = 0 if session.rig.held.get("whole_numbers") else 1
+    decimals = 0 if session.rig.set.get("whole_numbers") else 1
     sentinel = workload == making.world["sentinel"]["workload"]
     return {
         "rig": session.rig.name,
@@ -215,6 +214,7 @@ def _capped(average: float, low: float, cap: float | None, slack: float) -> tupl
 def _not_possible(session: Session, before: int) -> list[Row]:
     """Note, in a rig's first session, the cells that can't be run there."""
     impossible = session.rig.held.get("not_possible")
+    reason = session.rig.world["not_possible_reason"]
     if impossible is None or session.boot > 1:
         return []
     return [
@@ -225,10 +225,10 @@ def _not_possible(session: Session, before: int) -> list[Row]:
             "workload": title,
             "title_build": build(session, title),
             "resolution": resolution,
-            "level": impossible["level"],
+            "level": impossible,
             "level_state": "unsupported",
             "role": "not_possible",
-            "reason": impossible["reason"],
+            "reason": reason,
             "pass": "1",
         }
         for place, (title, resolution) in enumerate(cells_of(session.rig), start=before + 1)
@@ -237,7 +237,7 @@ def _not_possible(session: Session, before: int) -> list[Row]:
 
 def rig_row(rig: Rig) -> Row:
     """Give one rig; the bench moves its two cards from platform to platform."""
-    owner = rig.held["contributor"]
+    owner = rig.set["contributor"]
     return {
         "rig": rig.name,
         "platform": rig.platform,
@@ -261,13 +261,13 @@ def session_row(session: Session) -> Row:
     }
 
 
-def manifest(held: World) -> str:
+def manifest(said: World) -> str:
     """Give the text of result-set.toml."""
     return f"""\
 [set]
-set = "{held["set"]}"
-contributor = "{held["contributor"]}"
-shown_name = "{held["shown_name"]}"
+set = "{said["set"]}"
+contributor = "{said["contributor"]}"
+shown_name = "{said["shown_name"]}"
 study = "link-width"
 licence = "CC-BY-4.0"
 consent_version = "1"

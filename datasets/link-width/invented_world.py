@@ -18,13 +18,28 @@ World = dict[str, Any]
 
 @dataclass(frozen=True)
 class Rig:
-    """One rig of one set, and when its first session starts."""
+    """One rig of one set, and when its first session starts.
+
+    Attributes:
+        world: The whole of world.toml.
+        set: Its entry among the sets.
+        held: Its own entry in that set.
+    """
 
     world: World
+    set: World
     held: World
-    platform: str
-    card: str
     first_day: dt.date
+
+    @property
+    def platform(self) -> str:
+        """Its platform model."""
+        return str(self.held["platform"])
+
+    @property
+    def card(self) -> str:
+        """Its card model."""
+        return str(self.held["card"])
 
     @property
     def name(self) -> str:
@@ -34,7 +49,17 @@ class Rig:
     @property
     def full_name(self) -> str:
         """Its name with the contributor in front."""
-        return f"{self.held['contributor']}.{self.name}"
+        return f"{self.set['contributor']}.{self.name}"
+
+    @property
+    def resolutions(self) -> list[str]:
+        """The resolutions that are run on it."""
+        return list(self.world["cards"][self.card]["resolutions"])
+
+    def patch(self, title: str) -> World | None:
+        """Give what world.toml says of a patch of a title here, None where there was none."""
+        named = {(item["title"], item["rig"]): item for item in self.world["patched"]}
+        return named.get((title, self.full_name))
 
 
 @dataclass(frozen=True)
@@ -80,13 +105,21 @@ def read_world() -> World:
     return tomllib.loads(place.read_text(encoding="utf-8"))
 
 
+def rigs_of(world: World) -> list[list[Rig]]:
+    """Give the rigs of each set; each rig takes three days."""
+    return [
+        [
+            Rig(world, held, own, world["first_day"] + dt.timedelta(days=14 * number + 3 * place))
+            for place, own in enumerate(held["rigs"])
+        ]
+        for number, held in enumerate(world["sets"])
+    ]
+
+
 def sessions_of(rig: Rig) -> list[Session]:
     """Plan a rig's sessions: each level in each round, every other round in reverse."""
-    possible = [
-        level
-        for level in rig.held.get("levels", rig.world["cards"][rig.card]["levels"])
-        if level != rig.held.get("not_possible", {}).get("level")
-    ]
+    asked = rig.held.get("levels", rig.world["cards"][rig.card]["levels"])
+    possible = [level for level in asked if level != rig.held.get("not_possible")]
     order = [
         (number, level)
         for number in range(1, len(rig.world["passes_by_round"]) + 1)
@@ -95,23 +128,43 @@ def sessions_of(rig: Rig) -> list[Session]:
     return [Session(rig, boot, number, level) for boot, (number, level) in enumerate(order, 1)]
 
 
+def jobs_of(session: Session, number: int) -> list[tuple[str, str]]:
+    """Give titles and resolutions of one pass; a patched title may have passes of its own."""
+    rig = session.rig
+    usual = rig.world["passes_by_round"]
+    return [
+        (title, resolution)
+        for title in rig.world["titles"]
+        if number <= (rig.patch(title) or {}).get("passes_by_round", usual)[session.round - 1]
+        for resolution in rig.resolutions
+    ]
+
+
+def most_passes(session: Session) -> int:
+    """Give the number of passes of the title that has most of them in a session."""
+    rounds = [session.rig.world["passes_by_round"]]
+    rounds += [
+        patch["passes_by_round"]
+        for patch in map(session.rig.patch, session.rig.world["titles"])
+        if patch is not None
+    ]
+    return max(passes[session.round - 1] for passes in rounds)
+
+
 def base_fps(rig: Rig, title: World, resolution: str) -> float:
     """Give the true frame rate at the baseline level, before session and run."""
     scale = rig.world["resolutions"][resolution]
     platform = rig.world["platforms"][rig.platform]["speed"] ** scale["platform_weight"]
     speed = rig.world["cards"][rig.card]["speed"] * scale["speed"] * platform
-    return float(title["fps"] * speed * rig.held.get("rig_speed", 1.0))
+    return float(title["fps"] * speed * rig.held.get("speed", 1.0))
 
 
 def build(session: Session, workload: str) -> str:
     """Give the build of a title in a session; a patched title stays patched from that boot on."""
-    rig = session.rig
-    title = title_of(rig.world, workload)
-    for patch in rig.world["patched"]:
-        where = (patch["title"], patch["contributor"], patch["platform"], patch["card"])
-        here = where == (workload, rig.held["contributor"], rig.platform, rig.card)
-        if here and session.boot >= patch["from_boot"]:
-            return str(title["patched_build"])
+    title = title_of(session.rig.world, workload)
+    patch = session.rig.patch(workload)
+    if patch is not None and session.boot >= patch["from_boot"]:
+        return str(title["patched_build"])
     return str(title["build"])
 
 
@@ -123,5 +176,4 @@ def title_of(world: World, workload: str) -> World:
 
 def cells_of(rig: Rig) -> list[tuple[str, str]]:
     """Give the titles and resolutions that are run on a rig."""
-    resolutions = rig.world["cards"][rig.card]["resolutions"]
-    return [(title, resolution) for title in rig.world["titles"] for resolution in resolutions]
+    return [(title, resolution) for title in rig.world["titles"] for resolution in rig.resolutions]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import math
 from collections import Counter
 from statistics import mean, stdev
@@ -72,10 +73,13 @@ def test_the_sets_hold_three_runs_of_every_planned_cell_that_is_possible(dataset
         for item in design.planned_cells(rigs)
         if item.workload != "sentinel-sphere"
     }
+    again_after_a_patch = ("q3-94", "wendmoor-siege", "1.5.0")
     found = Counter(
         (row["rig"], row["workload"], row["resolution"], row["level"])
         for row in rows
-        if row["set"].startswith("bench.") and not row["rig"].startswith("q5")
+        if row["set"].startswith("bench.")
+        and not row["rig"].startswith("q5")
+        and (row["rig"], row["workload"], row["title_build"]) != again_after_a_patch
     )
     assert dict(found) == planned
     assert sum(planned.values()) == 4 * 8 * (3 * 3 + 2 * 2) * 3
@@ -103,8 +107,9 @@ def test_a_patch_leaves_cells_without_a_partner(datasets: Path) -> None:
         and not item[1].startswith("q5")
     }
     assert alone == {
-        ("bench.autumn-q4", "q4-52", "wendmoor-siege", "1.4.2", resolution, "x16")
+        ("bench.autumn-hurlen", "q4-52", "wendmoor-siege", build, resolution, level)
         for resolution in ("1920x1080", "2560x1440")
+        for build, level in (("1.4.2", "x16"), ("1.5.0", "x8"))
     }
 
 
@@ -191,8 +196,7 @@ def test_sessions_really_differ_by_the_stated_spread(generator: ModuleType) -> N
     rows = []
     for seed in range(20):
         making = generator.Making(generator.read_world(), generator.Draw(seed), ())
-        held = making.world["sets"][0]
-        rig = generator.Rig(making.world, held, "q1", "brankelo-94", making.world["first_day"])
+        rig = generator.rigs_of(making.world)[0][0]
         job = ("sentinel-sphere", "1920x1080", 1)
         rows += [
             math.log(generator.values(session, making, job)[0])
@@ -237,15 +241,13 @@ def test_no_effect_is_planted_where_a_cap_hides_it(
 ) -> None:
     world, planted = generator.read_world(), planting.read_planted(truth)
     hidden = 0
-    for held in world["sets"]:
-        for card in held["cards"]:
-            rig = generator.Rig(world, held, held["platform"], card, world["first_day"])
-            for workload, resolution in generator.cells_of(rig):
-                title = world["titles"][workload]
-                if generator.base_fps(rig, title, resolution) < title.get("cap_fps", math.inf):
-                    continue
-                hidden += 1
-                for level in ("x8", "x4"):
-                    place = planting.Cell(rig.platform, card, workload, resolution, level)
-                    assert planting.planted_change_pct(planted, place, "average_fps") == 0
+    for rig in itertools.chain.from_iterable(generator.rigs_of(world)):
+        for workload, resolution in generator.cells_of(rig):
+            title = world["titles"][workload]
+            if generator.base_fps(rig, title, resolution) < title.get("cap_fps", math.inf):
+                continue
+            hidden += 1
+            for level in ("x8", "x4"):
+                place = planting.Cell(rig.platform, rig.card, workload, resolution, level)
+                assert planting.planted_change_pct(planted, place, "average_fps") == 0
     assert hidden == 2 * 5
