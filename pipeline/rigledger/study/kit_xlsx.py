@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -51,7 +52,6 @@ class _Formats:
     text: Any
     number: Any
     day: Any
-    time: Any
     wrap: Any
     blank: Any
     doubt: Any
@@ -70,7 +70,6 @@ class _Writer:
             text=add({"num_format": "@"}),
             number=add({"num_format": "General"}),
             day=add({"num_format": "yyyy-mm-dd"}),
-            time=add({"num_format": "@"}),
             wrap=add({"text_wrap": True, "valign": "top"}),
             blank=add({"bg_color": "#FFF2CC", "border": 1}),
             doubt=add({"bg_color": "#F8CBAD", "bold": True, "border": 1}),
@@ -154,6 +153,8 @@ class _Writer:
             return
         if isinstance(value, str):
             page.write_string(row, place, value, self.formats.key)
+        elif isinstance(value, dt.date):
+            page.write_datetime(row, place, value, self.formats.day)
         else:
             page.write_number(row, place, value, self.formats.number)
 
