@@ -65,7 +65,7 @@ def admit(
     waive: Annotated[
         list[str],
         typer.Option(help="Admit in spite of a rule, as rule=reason; may be given again."),
-    ] = [],  # noqa: B006
+    ] = [],
     as_json: AsJson = False,
 ) -> None:
     """Check result sets and take them into a study: each whole or not at all."""

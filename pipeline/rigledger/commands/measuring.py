@@ -43,9 +43,9 @@ def register(app: typer.Typer) -> None:
 
 def sheet(
     study: StudyPath,
-    rig: Rigs = [],  # noqa: B006 - typer needs a list here and never changes it
-    platform: Platforms = [],  # noqa: B006
-    card: Cards = [],  # noqa: B006
+    rig: Rigs = [],
+    platform: Platforms = [],
+    card: Cards = [],
     seed: Seed = None,
     passes: Passes = None,
     remaining: Remaining = None,
@@ -94,9 +94,9 @@ def kit(
     out: Annotated[Path, typer.Argument(help="A new folder, or a file ending in .xlsx.")],
     contributor: Annotated[str, typer.Option(help="Short name of the contributor.")],
     set_name: Annotated[str, typer.Option("--set", help="Short name of the result set.")],
-    rig: Rigs = [],  # noqa: B006
-    platform: Platforms = [],  # noqa: B006
-    card: Cards = [],  # noqa: B006
+    rig: Rigs = [],
+    platform: Platforms = [],
+    card: Cards = [],
     seed: Seed = None,
     remaining: Remaining = None,
     shown_name: Annotated[str | None, typer.Option(help="Name to be listed under.")] = None,
