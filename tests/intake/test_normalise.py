@@ -31,8 +31,8 @@ def test_ids_carry_the_contributor_in_front(con, made, study):
     ]
     assert con.execute("SELECT min(run), max(run), count(*) FROM runs").fetchone() == (
         "anna.bench.1.001",
-        "anna.bench.2.006",
-        12,
+        "anna.bench.2.008",
+        16,
     )
 
 
@@ -63,7 +63,7 @@ def test_the_position_follows_the_times_where_every_run_of_the_session_has_one(c
         run["started_at"] = f"2026-10-05T09:{30 - number:02}:00" if run["session"] == "1" else ""
     load_set(con, made.write(), study)
     by_run = dict(con.execute("SELECT run, position FROM runs").fetchall())
-    assert (by_run["anna.bench.1.001"], by_run["anna.bench.1.006"]) == (6, 1)
+    assert (by_run["anna.bench.1.001"], by_run["anna.bench.1.006"]) == (8, 3)
     assert (by_run["anna.bench.2.001"], by_run["anna.bench.2.006"]) == (1, 6)
 
 
@@ -96,12 +96,12 @@ def test_facts_become_rows_with_their_unit(con, made, study):
 
 
 def test_constants_of_the_set_fill_columns_that_the_file_leaves_out(con, made, study):
-    made.manifest += '\n[same_for_all_runs]\nlevel_state = "effective"\n[same_for_workload.harbour-dawn]\ntitle_build = "1.0.4"\n'
+    made.manifest += '\n[same_for_all_runs]\nlevel_state = "effective"\n[same_for_workload.harbour-dawn]\ntitle_build = "1.0.4"\n[same_for_workload.still-room]\ntitle_build = "2.1"\n'
     for run in made.runs:
         del run["level_state"], run["title_build"]
     load_set(con, made.write(), study)
-    found = con.execute("SELECT DISTINCT level_state, title_build FROM runs").fetchall()
-    assert found == [("effective", "1.0.4")]
+    found = con.execute("SELECT DISTINCT level_state, workload, title_build FROM runs ORDER BY ALL").fetchall()
+    assert found == [("effective", "harbour-dawn", "1.0.4"), ("effective", "still-room", "2.1")]
 
 
 def test_nothing_of_the_reading_is_left_in_the_database(con, made, study):
@@ -111,3 +111,14 @@ def test_nothing_of_the_reading_is_left_in_the_database(con, made, study):
         " WHERE NOT internal"
     ).fetchall()
     assert found == [("main",)]
+
+
+def test_a_text_that_a_spreadsheet_would_run_gets_an_apostrophe_and_numbers_do_not(con, made, study):
+    made.runs[0]["level_check"] = "=HYPERLINK(1)"
+    made.runs[1]["level_check"] = "-3.1"
+    made.sessions[0]["overlay"] = "@SUM(A1)"
+    made.sessions[1]["overlay"] = "none"
+    load_set(con, made.write(), study)
+    found = con.execute("SELECT level_check FROM runs WHERE session = 'anna.bench.1' ORDER BY run LIMIT 2")
+    assert found.fetchall() == [("'=HYPERLINK(1)",), ("-3.1",)]
+    assert con.execute("SELECT value FROM facts ORDER BY session").fetchall() == [("'@SUM(A1)",), ("none",)]

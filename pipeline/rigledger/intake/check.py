@@ -94,6 +94,10 @@ def _checked(
 
         make_study(con, design, log.contract)
     not_run = run_rules(con, held, wrong, log, with_study=design is not None)
+    if captures:
+        from rigledger.intake.capture_check import check_captures
+
+        check_captures(con, held, folder, seen.files, log, scratch)
     return _result(log, not_run, held, design, _counts(con))
 
 

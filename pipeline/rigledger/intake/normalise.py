@@ -12,9 +12,10 @@ from rigledger.contract.load import load_contract
 from rigledger.files import sha256sums
 from rigledger.intake.captures import hash_captures
 from rigledger.intake.database import drop_schemas, make_schemas
+from rigledger.intake.formulas import neutralise
 from rigledger.intake.gate import IntakeError, inspect
 from rigledger.intake.log import FindingLog
-from rigledger.intake.readset import TextSet, read_set
+from rigledger.intake.readset import TextSet, read_set, wide_tables
 from rigledger.intake.typed import make_typed
 
 if TYPE_CHECKING:
@@ -83,6 +84,8 @@ def load_set(
         try:
             held = read_set(con, seen.folder, seen.files, log, scratch)
             make_typed(con, held, contract)
+            for table in wide_tables(contract).values():
+                neutralise(con, table)
             hash_captures(con, held, seen.folder, study_folder, log)
             return _insert(con, held, path)
         finally:

@@ -52,7 +52,32 @@ def make_view(
         + ",\n  ".join(cells)
         + f"\nFROM {held.relation}"
     )
-    return tuple(name for name in table.field_names if name in set(present))
+    columns = tuple(name for name in table.field_names if name in set(present))
+    if "utc_offset" not in manifest.set:
+        _refuse_local_times(con, table, held, columns, log)
+    return columns
+
+
+def _refuse_local_times(
+    con: duckdb.DuckDBPyConnection,
+    table: Table,
+    held: TextTable,
+    columns: tuple[str, ...],
+    log: FindingLog,
+) -> None:
+    for name in columns:
+        if table.field(name).type != "datetime":
+            continue
+        column = identifier(name)
+        found = con.execute(
+            f"SELECT _row, {column} FROM intake.{identifier('text_' + table.name)}"
+            f" WHERE regexp_full_match({column}, '{_LOCAL}') ORDER BY _row"
+        ).fetchall()
+        for row, value in found:
+            reason = f"{name} has no offset, and the set states none"
+            log.add(
+                "time_without_offset", reason, file=held.file, row=row, column=name, value=value
+            )
 
 
 def _constants(name: str, manifest: Manifest) -> dict[str, str]:
