@@ -75,14 +75,11 @@ def convert(value: float, from_unit: str, to_unit: str) -> float:
     import pint
 
     held = registry()
-    quantity = held.Quantity(value, from_unit)
-    target = held.Unit(to_unit)
-    one_frame = held.Quantity(1, "frame")
+    quantity, target = held.Quantity(value, from_unit), held.Unit(to_unit)
+    upside_down = (held.Quantity(1, "frame") / quantity).dimensionality == target.dimensionality
     try:
-        if quantity.dimensionality == (one_frame / target).dimensionality and quantity.check(
-            "[time]"
-        ):
-            quantity = one_frame / quantity
+        if upside_down and quantity.dimensionality != target.dimensionality:
+            quantity = held.Quantity(1, "frame") / quantity
         return float(quantity.to(target).magnitude)
     except pint.DimensionalityError as error:
         raise ValueError(f"{from_unit} can't be turned into {to_unit}") from error
