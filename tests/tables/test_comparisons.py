@@ -241,14 +241,9 @@ def test_only_measured_runs_of_sets_in_force_count(ledger: Ledger) -> None:
     ledger.result_set("anna.second", "superseded")
     session = ledger.session("anna.one", 1)
     pair(ledger, session)
-    for role in ("warm_up", "aborted", "sentinel"):
+    for role in ("warm_up", "aborted", "sentinel", "excluded"):
         ledger.run(session, "dawn", "on", 900.0, role=role, **{"pass": 9})
-    left_out = ledger.run(session, "dawn", "on", 900.0, **{"pass": 4})
     pair(ledger, ledger.session("anna.one", 2, set_id="anna.second"))
-    ledger.add(
-        "corrections", correction="c1", session=session, run=left_out, action="exclude",
-        reason="the overlay was on", status="applied",
-    )  # fmt: skip
     found = ledger.build().select("select from_runs, to_runs, sessions from comparisons")
     assert found == [(3, 3, 1)]
 

@@ -27,19 +27,19 @@ def test_every_run_in_force_has_a_row_with_names_versions_and_metric_columns(
     ]
 
 
-def test_what_a_correction_leaves_out_is_left_out_of_the_wide_runs_too(ledger: Ledger) -> None:
+def test_runs_of_any_role_are_shown_and_those_of_sets_no_longer_in_force_are_not(
+    ledger: Ledger,
+) -> None:
+    ledger.result_set("anna.second", "withdrawn")
     session = ledger.session("anna.one", 1)
-    runs = [ledger.run(session, "dawn", "off", 60.0 + n) for n in range(3)]
-    for run in runs:
-        ledger.measure(run, "low_1pct_unstated_fps", 40.0)
-    held = {"session": session, "action": "exclude", "reason": "r"}
-    ledger.add("corrections", correction="c1", run=runs[0], status="applied", **held)
-    ledger.add(
-        "corrections", correction="c2", run=runs[1], status="applied", metric="average_fps", **held
-    )
-    ledger.add("corrections", correction="c3", run=runs[2], status="proposed", **held)
-    found = ledger.build().select("select run, average_fps, low_1pct_unstated_fps from runs_wide")
-    assert found == [(runs[1], None, 40.0), (runs[2], 62.0, 40.0)]
+    ledger.run(session, "dawn", "off", 60.0, role="warm_up")
+    ledger.run(session, "dawn", "off", 61.0, role="excluded", reason="excluded by correction c1")
+    ledger.run(ledger.session("anna.one", 2, set_id="anna.second"), "dawn", "off", 62.0)
+    found = ledger.build().select("select run, role, reason, average_fps from runs_wide")
+    assert found == [
+        ("anna.one.1.001", "warm_up", None, 60.0),
+        ("anna.one.1.002", "excluded", "excluded by correction c1", 61.0),
+    ]
 
 
 def test_recomputed_values_stand_beside_the_reported_ones(ledger: Ledger) -> None:

@@ -58,7 +58,8 @@ def build_tables(
 
     They follow from the source tables and the design alone, to the last bit: not from the order of
     rows or the number of threads. Columns are the contract's, rows are ordered by primary key. Only
-    runs of sets in force that no applied correction leaves out enter.
+    measured runs of sets in force count (and sentinels, for what a boot alone changes); corrections
+    are taken as applied.
 
     Args:
         con: Connection whose default schema holds all source tables of the contract.

@@ -5,10 +5,10 @@ with planned as (
 ),
 
 doubts as (
-    select counted.contributor, counted.metric, counted.cell, count(*) as runs
+    select counted.metric, counted.tried, count(*) as runs
     from work.doubtful_runs as doubtful
     join work.counted using (run, metric)
-    group by counted.contributor, counted.metric, counted.cell
+    group by counted.metric, counted.tried
 )
 
 select
@@ -56,17 +56,11 @@ left join planned
     and planned.level = cells.level
     and planned.metric = cells.metric
 left join doubts
-    on doubts.contributor = cells.contributor
-    and doubts.metric = cells.metric
-    and doubts.cell = cells.cell
+    on doubts.metric = cells.metric
+    and doubts.tried = cells.tried
 left join work.left_out as left_out
-    on left_out.rig = cells.rig
-    and left_out.stack = cells.stack
-    and left_out.workload = cells.workload
-    and left_out.title_build = cells.title_build
-    and left_out.resolution = cells.resolution
-    and left_out.level = cells.level
-    and left_out.metric = cells.metric
+    on left_out.metric = cells.metric
+    and left_out.tried = cells.tried
 
 union all
 

@@ -3,48 +3,50 @@
 -- McCulloch 1992, Variance Components, ch. 3). Negative session variance is shown as 0.
 with totals as (
     select
-        contributor, metric, role, cell, rig, workload,
+        metric, tried,
         count(*) as sessions,
         cast(sum(runs) as bigint) as runs,
         cast(sum(runs * runs) as bigint) as runs_squared,
         list_sum(list(squares order by session)) as within_squares,
         list_sum(list(runs * ln_mean order by session)) / sum(runs) as ln_mean
     from work.cell_sessions
-    group by contributor, metric, role, cell, rig, workload
+    group by metric, tried
 ),
 
 between as (
     select
-        totals.contributor, totals.metric, totals.cell,
+        totals.metric, totals.tried,
         list_sum(list(
             held.runs * pow(held.ln_mean - totals.ln_mean, 2) order by held.session
         )) as between_squares
     from totals
-    join work.cell_sessions as held using (contributor, metric, cell)
-    group by totals.contributor, totals.metric, totals.cell
+    join work.cell_sessions as held using (metric, tried)
+    group by totals.metric, totals.tried
 ),
 
 pooled as (
     select
-        totals.rig, totals.workload, totals.metric, totals.contributor,
+        cells.rig, cells.workload, cells.contributor, totals.metric,
         count(*) as cells,
         cast(sum(totals.runs) as bigint) as runs,
         cast(sum(totals.runs) - sum(totals.sessions) as bigint) as within_df,
         cast(sum(totals.sessions) - count(*) as bigint) as between_df,
-        list_sum(list(totals.within_squares order by totals.cell)) as within_squares,
-        list_sum(list(between.between_squares order by totals.cell)) as between_squares,
+        list_sum(list(totals.within_squares order by cells.tried)) as within_squares,
+        list_sum(list(between.between_squares order by cells.tried)) as between_squares,
         list_sum(list(
-            totals.runs - totals.runs_squared / totals.runs order by totals.cell
+            totals.runs - totals.runs_squared / totals.runs order by cells.tried
         )) as runs_apart
     from totals
-    join between using (contributor, metric, cell)
-    group by totals.rig, totals.workload, totals.metric, totals.contributor
+    join between using (metric, tried)
+    join work.tried_cells as cells using (tried)
+    group by cells.rig, cells.workload, cells.contributor, totals.metric
 ),
 
 sessions_of as (
-    select rig, workload, metric, count(distinct session) as sessions
-    from work.cell_sessions
-    group by rig, workload, metric
+    select cells.rig, cells.workload, held.metric, count(distinct held.session) as sessions
+    from work.cell_sessions as held
+    join work.tried_cells as cells using (tried)
+    group by cells.rig, cells.workload, held.metric
 )
 
 select

@@ -5,13 +5,13 @@ with sides as (
     select pairs.contributor, pairs.metric, pairs.pair, 'from' as side, held.session, held.round
     from work.pairs
     join work.cell_sessions as held
-        on held.contributor = pairs.contributor and held.metric = pairs.metric and held.cell = pairs.from_cell
+        on held.metric = pairs.metric and held.tried = pairs.from_tried
     where pairs.from_origin = pairs.to_origin
     union all
     select pairs.contributor, pairs.metric, pairs.pair, 'to' as side, held.session, held.round
     from work.pairs
     join work.cell_sessions as held
-        on held.contributor = pairs.contributor and held.metric = pairs.metric and held.cell = pairs.to_cell
+        on held.metric = pairs.metric and held.tried = pairs.to_tried
     where pairs.from_origin = pairs.to_origin
 ),
 

@@ -1,10 +1,5 @@
 -- One row per cell that takes part in the statistics (measured and sentinel cells), with whole numbers in place of names.
 -- Numbers are given within one contributor and metric, so that nobody else's cells can change them.
-with cells as (
-    select distinct contributor, metric, cell, role, rig, workload, resolution, level
-    from work.counted
-)
-
 select
     contributor,
     metric,
@@ -14,4 +9,4 @@ select
     dense_rank() over (partition by contributor, metric order by workload) - 1 as workload,
     dense_rank() over (partition by contributor, metric order by resolution) - 1 as resolution,
     dense_rank() over (partition by contributor, metric order by level) - 1 as level
-from cells
+from work.cell_numbers

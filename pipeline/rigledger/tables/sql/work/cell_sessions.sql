@@ -1,20 +1,20 @@
--- One row per cell and session: number, mean and squared deviations of ln value. Sums are taken in the order of the runs,
--- so that they come out the same to the last bit with any number of threads.
+-- One row per cell, metric and session: number, mean and squared deviations of ln value. Sums are taken in the order of the
+-- runs, so that they come out the same to the last bit with any number of threads.
 with logs as (
     select
-        contributor, metric, role, cell, rig, stack, workload, title_build, resolution, level, session, round,
-        max(boot) as boot,
+        metric, tried, session,
+        any_value(round) as round,
+        any_value(boot) as boot,
+        any_value(origin) as origin,
         count(*) as runs,
         count(*) filter (insufficient_frames) as insufficient_frames_runs,
-        min(origin) as origin,
         min(level_state) as first_state,
         max(level_state) as last_state,
         bool_or(level_state in ('ineffective', 'unsupported')) as ineffective,
         max(position) as last_position,
         list(ln(value) order by run) as ln_values
     from work.counted
-    group by
-        contributor, metric, role, cell, rig, stack, workload, title_build, resolution, level, session, round
+    group by metric, tried, session
 ),
 
 means as (

@@ -15,7 +15,7 @@ with facts_of_sides as (
 
 windows_of_cells as (
     select
-        counted.contributor, counted.metric, counted.cell,
+        counted.metric, counted.tried,
         string_agg(
             distinct concat_ws(' ', coalesce(runs.capture_from_s, 0), runs.capture_for_s), ' | '
             order by concat_ws(' ', coalesce(runs.capture_from_s, 0), runs.capture_for_s)
@@ -23,8 +23,7 @@ windows_of_cells as (
     from work.counted
     join work.runs_in_force as runs using (run)
     where counted.origin = 'recomputed'
-      and counted.role = 'measured'
-    group by counted.contributor, counted.metric, counted.cell
+    group by counted.metric, counted.tried
 ),
 
 differences as (
@@ -36,9 +35,9 @@ differences as (
     select pairs.contributor, pairs.metric, pairs.pair, 'window' as difference
     from work.pairs
     join windows_of_cells as one
-        on one.contributor = pairs.contributor and one.metric = pairs.metric and one.cell = pairs.from_cell
+        on one.metric = pairs.metric and one.tried = pairs.from_tried
     join windows_of_cells as other
-        on other.contributor = pairs.contributor and other.metric = pairs.metric and other.cell = pairs.to_cell
+        on other.metric = pairs.metric and other.tried = pairs.to_tried
     where one.stated <> other.stated
     union all
     select pairs.contributor, pairs.metric, pairs.pair, 'origin' as difference

@@ -31,13 +31,11 @@ from work.pairs
 join metrics on metrics.metric = pairs.metric
 join newest on newest.rig = pairs.rig
 join work.measured_cells as from_cells
-    on from_cells.contributor = pairs.contributor
-    and from_cells.metric = pairs.metric
-    and from_cells.cell = pairs.from_cell
+    on from_cells.metric = pairs.metric
+    and from_cells.tried = pairs.from_tried
 join work.measured_cells as to_cells
-    on to_cells.contributor = pairs.contributor
-    and to_cells.metric = pairs.metric
-    and to_cells.cell = pairs.to_cell
+    on to_cells.metric = pairs.metric
+    and to_cells.tried = pairs.to_tried
 left join work.pair_statistics as statistics
     on statistics.contributor = pairs.contributor
     and statistics.metric = pairs.metric

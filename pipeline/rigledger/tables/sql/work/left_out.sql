@@ -1,5 +1,5 @@
 -- Measured runs that have no value of their cell's origin and so do not count in it.
-select rig, stack, workload, title_build, resolution, level, metric, count(*) as runs
+select metric, tried, count(*) as runs
 from work.candidates
-where role = 'measured' and value is null
-group by rig, stack, workload, title_build, resolution, level, metric
+where value is null
+group by metric, tried

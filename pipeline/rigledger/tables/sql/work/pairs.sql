@@ -18,6 +18,8 @@ select
     contrasts.to_level,
     from_cells.cell as from_cell,
     to_cells.cell as to_cell,
+    from_cells.tried as from_tried,
+    to_cells.tried as to_tried,
     from_cells.origin as from_origin,
     to_cells.origin as to_origin,
     from_cells.ineffective or to_cells.ineffective as ineffective,
@@ -33,9 +35,5 @@ from work.measured_cells as from_cells
 join contrasts on contrasts.from_level = from_cells.level
 join work.measured_cells as to_cells
     on to_cells.metric = from_cells.metric
-    and to_cells.rig = from_cells.rig
-    and to_cells.stack = from_cells.stack
-    and to_cells.workload = from_cells.workload
-    and to_cells.title_build = from_cells.title_build
-    and to_cells.resolution = from_cells.resolution
+    and to_cells.alike = from_cells.alike
     and to_cells.level = contrasts.to_level

@@ -1,11 +1,10 @@
--- One row per run of a set in force that no applied correction leaves out, with what its session and rig say.
+-- One row per run of a set in force, of any role, with what its session and rig say. Corrections are already applied: a run
+-- that one of them leaves out has the role `excluded`.
 select
     runs.run,
     runs.session,
     sessions.rig,
     rigs.contributor,
-    rigs.platform,
-    rigs.card,
     sessions.stack,
     sessions.boot,
     sessions.round,
@@ -26,12 +25,3 @@ join sessions using (session)
 join sets using (set_id)
 join rigs using (rig)
 where sets.state = 'admitted'
-  and not exists (
-      select 1
-      from corrections
-      where corrections.action = 'exclude'
-        and corrections.status = 'applied'
-        and corrections.metric is null
-        and corrections.session = runs.session
-        and coalesce(corrections.run, runs.run) = runs.run
-  )

@@ -1,0 +1,14 @@
+-- One row per cell and metric with values that count, numbered from 0 within contributor and metric, so that nobody else's
+-- cells can change a number.
+with held as (
+    select distinct metric, tried
+    from work.candidates
+    where value is not null
+)
+
+select
+    held.metric,
+    cells.*,
+    row_number() over (partition by cells.contributor, held.metric order by cells.tried) - 1 as cell
+from held
+join work.tried_cells as cells using (tried)
