@@ -1,0 +1,111 @@
+"""Publishes a version of a study: from its folder to a release and a row of the register."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import duckdb
+
+from rigledger.contract import load_contract
+from rigledger.intake.check import check_set
+from rigledger.release.errors import ReleaseError
+from rigledger.release.findings import SetFinding
+from rigledger.release.previous import find_previous
+from rigledger.release.register import append_entry, read_register
+from rigledger.release.write import ReleaseInputs, ReleaseResult, write_release
+from rigledger.study.admit import locked
+from rigledger.study.decisions import read_decisions
+from rigledger.study.load import load_source
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date
+    from pathlib import Path
+
+    from rigledger.contract.model import Contract
+    from rigledger.study.decisions import Decision
+    from rigledger.study.layout import StudyFolder
+
+
+def release(
+    study: StudyFolder,
+    *,
+    released_on: date,
+    version: str | None = None,
+    out: Path | None = None,
+    previous: Path | None = None,
+    identifier: str | None = None,
+    deposited_at: str | None = None,
+    threads: int | None = None,
+) -> ReleaseResult:
+    """Publish a version of a study.
+
+    Args:
+        study: The study.
+        released_on: Day of the release; sets under embargo on that day are left out.
+        version: Version to publish; None for the one that follows from the change.
+        out: Folder of the releases; None for ``releases`` in the study's folder. The release
+            becomes ``<out>/<study>-<version>``.
+        previous: The release before, or a folder that holds it; None for ``out``.
+        identifier: A reserved persistent identifier, such as ``10.1234/abc``.
+        deposited_at: Where it will be deposited, for the register.
+        threads: DuckDB threads; the bytes don't depend on it.
+
+    Returns:
+        Folder, version and fingerprint.
+
+    Raises:
+        ReleaseError: The release before is missing or altered, the version understates the
+            change, an expectation that gates fails, or the package would not be valid. Nothing is
+            written then.
+        StudyError: A file of the study is wrong, or another process is writing to it.
+        MissingExtraError: A package of the curator's install is missing.
+    """
+    contract = load_contract()
+    place = out or study.root / "releases"
+    with locked(study), duckdb.connect() as con:
+        if threads is not None:
+            con.execute(f"SET threads = {int(threads)}")
+        design = load_source(study, con, contract)
+        inputs = ReleaseInputs(
+            released_on=released_on,
+            version=version,
+            previous=find_previous(read_register(study.releases), previous or place),
+            identifier=identifier,
+            deposited_at=deposited_at,
+            findings=tuple(findings_of(study, contract, released_on)),
+            captures=study.captures,
+            claims=study.claims,
+        )
+        result = write_release(con, design, contract, inputs, place)
+        _register(study, result)
+    return result
+
+
+def _register(study: StudyFolder, result: ReleaseResult) -> None:
+    try:
+        append_entry(study.releases, result.entry)
+    except OSError as error:
+        raise ReleaseError(
+            f"the release was written and could not be registered: {error}",
+            file=study.releases.name, value=result.fingerprint,
+            next_step=f"remove {result.folder.name} and release again once the file can be written",
+        ) from error  # fmt: skip
+
+
+def findings_of(study: StudyFolder, contract: Contract, released_on: date) -> Iterator[SetFinding]:
+    """Check each set in force again, and give what the rules say with the curator's waivers.
+
+    Sets under embargo on the day of the release are not looked at.
+    """
+    for decision in read_decisions(study.decisions, contract).in_force:
+        if decision.embargo_until is None or decision.embargo_until <= released_on:
+            checked = check_set(study.set_folder(decision.set_id), study.root)
+            waived = _waivers(decision)
+            yield from (
+                SetFinding(decision.set_id, held, waived.get(held.rule)) for held in checked.findings
+            )
+
+
+def _waivers(decision: Decision) -> dict[str, str]:
+    return {held.rule: held.reason for held in decision.waivers}
