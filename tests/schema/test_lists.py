@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def test_every_vocabulary_is_used_and_every_one_used_exists(contract: Contract) -> None:
     used = {held.vocabulary for table in contract.tables.values() for held in table.fields}
     known = {*contract.vocabularies, "unit"}
-    # The facts become columns of the sessions table; a study's list of releases states their status.
+    # Facts become columns of the sessions table; a list of releases states their status.
     elsewhere = {"fact", "unit", "release_status"}
     assert (set(), set()) == (used - known - {None}, known - used - elsewhere)
 
