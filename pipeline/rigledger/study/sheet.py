@@ -130,7 +130,7 @@ def make_sheet(
     for rig in names:
         if names.count(rig) > 1:
             raise StudyError("two rigs have the same name", column="rig", value=rig)
-    maker = _Maker(
+    maker = Maker(
         design,
         seed or usual_seed(design, rigs),
         passes or passes_per_round(design),
@@ -147,7 +147,9 @@ def make_sheet(
 
 
 @dataclass
-class _Maker:
+class Maker:
+    """Makes blocks and sessions; keeps count of each rig's boots."""
+
     design: Design
     seed: str
     passes: int
@@ -155,32 +157,39 @@ class _Maker:
     boots: dict[str, int] = field(default_factory=dict)
 
     def blocks(self, rigs: Sequence[PlannedRig], *, rounds_apart: bool) -> Iterable[SheetBlock]:
+        """Give the blocks of the whole plan, in order."""
         rounds = range(1, self.design.rounds_planned + 1)
         visits = [[number] for number in rounds] if rounds_apart else [list(rounds)]
         for visit in visits:
-            for rig in self._drawn_rigs(rigs):
-                sessions = [made for number in visit for made in self._round(rig, number)]
+            for rig in self.drawn_rigs(rigs):
+                cells = self.design.planned_cells([rig])
+                sessions = [made for number in visit for made in self.sessions(rig, number, cells)]
                 if sessions:
-                    swap = self._swap_minutes(rig)
+                    swap = self.swap_minutes(rig)
                     yield SheetBlock(rig.rig, rig.platform, rig.card, swap, tuple(sessions))
 
-    def _drawn_rigs(self, rigs: Sequence[PlannedRig]) -> list[PlannedRig]:
+    def drawn_rigs(self, rigs: Sequence[PlannedRig]) -> list[PlannedRig]:
         """Draw the order of the platforms, and of the cards on each."""
         return sorted(
             rigs, key=lambda rig: (self._lot("platform", rig.platform), self._lot("rig", rig.rig))
         )
 
-    def _swap_minutes(self, rig: PlannedRig) -> float:
+    def swap_minutes(self, rig: PlannedRig) -> float:
+        """Give the minutes to put a rig's card in; 0 where it is part of the platform."""
         held = rig.card_class or self.design.card_class(rig.card)
         return self.design.times.card_swap_min if held in _SWAPPED else 0.0
 
-    def _round(self, rig: PlannedRig, number: int) -> Iterable[SheetSession]:
-        cells = self.design.planned_cells([rig])
+    def sessions(
+        self, rig: PlannedRig, number: int, cells: Sequence[PlannedCell]
+    ) -> list[SheetSession]:
+        """Give the sessions of one round on one rig; those with nothing left are left out."""
+        made = []
         for levels in self._level_groups(rig, number):
             own = [cell for cell in cells if cell.level in levels]
             runs = self._session_runs(own, levels, number)
             if runs:
-                yield self._session(rig.rig, number, runs)
+                made.append(self._session(rig.rig, number, runs))
+        return made
 
     def _level_groups(self, rig: PlannedRig, number: int) -> list[tuple[str, ...]]:
         """Give the levels of each session of a round, in turn from round to round."""
