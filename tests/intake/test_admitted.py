@@ -1,0 +1,49 @@
+# ruff: noqa: ANN001, ANN201 - fixtures are known by their names
+"""Rules that hold a set against the sets that are in the study already."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from rigledger.intake.check import check_set
+from rigledger.study.admit import admit
+from rigledger.study.layout import open_study
+
+
+@pytest.fixture
+def taken(made, study):
+    """The clean set is in the study; gives it back under another name, ready to be changed."""
+    result = admit(open_study(study), made.write(), received_on=dt.date(2026, 10, 20))
+    assert result.admitted
+    made.manifest = made.manifest.replace('"autumn-1"', '"autumn-2"')
+    return made
+
+
+def rules(made, study):
+    return sorted({finding.rule for finding in check_set(made.write(), study).findings})
+
+
+def test_the_same_rows_under_another_name_are_seen(taken, study):
+    assert rules(taken, study) == ["copied_from_other_set", "session_already_admitted"]
+
+
+def test_another_contributor_with_the_same_values_is_seen_as_a_copy_only(taken, study):
+    taken.manifest = taken.manifest.replace('"anna"', '"berta"')
+    assert rules(taken, study) == ["copied_from_other_set"]
+
+
+def test_a_set_that_says_what_it_supersedes_is_not_held_against_it(taken, study):
+    taken.manifest = taken.manifest.replace("[set]\n", '[set]\nsupersedes = "autumn-1"\n')
+    assert rules(taken, study) == []
+
+
+def test_later_sessions_of_the_same_rig_with_their_own_values_are_welcome(taken, study):
+    for session in taken.sessions:
+        session["boot"] = str(int(session["boot"]) + 2)
+        session["session"] = session["boot"]
+    for run in taken.runs:
+        run["session"] = str(int(run["session"]) + 2)
+        run["average_fps"] = f"{float(run['average_fps']) + 0.1:.1f}"
+    assert rules(taken, study) == []
