@@ -21,7 +21,9 @@ Rows = list[tuple[str, str, float, int, int]]
 Compute = Callable[..., Rows]
 CONTRACT = load_contract()
 FRAMES = st.lists(st.integers(1, 10**11), min_size=1, max_size=300)
-relaxed = settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+relaxed = settings(
+    deadline=None, max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 
 
 def metric(weighting: str, tail_rule: str, tail_pct: float | None, unit: str = "fps") -> Metric:

@@ -241,7 +241,9 @@ CELL = st.one_of(
 )
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    deadline=None, max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(cells=st.lists(CELL, max_size=12), clock=st.booleans(), second=st.booleans())
 def test_the_fast_reader_says_what_the_slow_one_says(
     con: duckdb.DuckDBPyConnection,

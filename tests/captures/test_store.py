@@ -26,7 +26,9 @@ def little_endian_hash(frames: list[int]) -> str:
     return hashlib.sha256(struct.pack(f"<{len(frames)}q", *frames)).hexdigest()
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    deadline=None, max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(frames=st.lists(st.integers(1, 2**63 - 1), min_size=1, max_size=50))
 def test_a_capture_is_named_by_its_frames_as_little_endian_integers(
     con: duckdb.DuckDBPyConnection, frames: list[int]

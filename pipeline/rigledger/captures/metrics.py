@@ -29,6 +29,7 @@ def frame_metrics(
     windows: str,
     metrics: Sequence[Metric],
     *,
+    frames: str | None = None,
     into: str = "frame_metrics",
     frames_a_batch: int = FRAMES_A_BATCH,
 ) -> None:
@@ -44,6 +45,7 @@ def frame_metrics(
             with a BIGINT column ``frame_ns``), ``from_s`` (blank: from the start), ``for_s``
             (blank: to the end).
         metrics: Metrics of the contract; those that aren't made from frames are left out.
+        frames: Table as `read_captures` fills it, in which the captures are; None for files.
         into: Name of the result: ``run``, ``metric``, ``value`` (in the metric's unit),
             ``frames`` in the window, ``covered_ns`` (their time), ordered by run and metric. A run
             whose window holds no frame has no row.
@@ -57,9 +59,9 @@ def frame_metrics(
     con.execute(_EMPTY.format(into=identifier(into)))
     _take_windows(con, windows)
     if chosen:
-        for batch, captures in enumerate(_batches(con, frames_a_batch)):
+        for batch, captures in enumerate(_batches(_sizes(con, frames), frames_a_batch)):
             _mark_batch(con, batch, captures)
-            con.execute(_batch_sql(chosen, batch, captures))
+            con.execute(_batch_sql(chosen, batch, _scan(captures, frames)))
             con.execute(f"insert into {identifier(into)} from frame_metrics_batch")
     _order(con, into)
 
@@ -82,38 +84,61 @@ def _take_windows(con: duckdb.DuckDBPyConnection, windows: str) -> None:
     )
 
 
-def _batches(con: duckdb.DuckDBPyConnection, frames_a_batch: int) -> list[list[str]]:
+def _batches(sizes: Sequence[tuple[str, int]], frames_a_batch: int) -> list[list[str]]:
     """Share the captures out so that no batch sorts more frames than allowed."""
     batches: list[list[str]] = []
     held = frames_a_batch
-    for capture, frames in _sizes(con):
-        if held + frames > frames_a_batch:
+    for capture, count in sizes:
+        if held + count > frames_a_batch:
             batches.append([])
             held = 0
         batches[-1].append(capture)
-        held += frames
+        held += count
     return batches
 
 
-def _sizes(con: duckdb.DuckDBPyConnection) -> list[tuple[str, int]]:
+def _sizes(con: duckdb.DuckDBPyConnection, frames: str | None) -> list[tuple[str, int]]:
     """Give each capture with the frames it puts into a batch: its own, once for each window."""
     uses = con.execute(
         "select capture_file, count(*) from frame_metrics_windows group by all order by all"
     ).fetchall()
     if not uses:
         return []
-    files = ", ".join(literal(capture) for capture, _ in uses)
+    counts = (
+        _counts_in_files(con, [file for file, _ in uses])
+        if frames is None
+        else dict(
+            con.execute(
+                f"select capture_file, count(*) from {identifier(frames)} group by all"
+            ).fetchall()
+        )
+    )
+    return [(file, counts[file] * times) for file, times in uses if file in counts]
+
+
+def _counts_in_files(con: duckdb.DuckDBPyConnection, captures: Sequence[str]) -> dict[str, int]:
+    files_list = ", ".join(literal(capture) for capture in captures)
     try:
         rows = con.execute(
-            f"select file_name, num_rows from parquet_file_metadata([{files}])"
+            f"select file_name, num_rows from parquet_file_metadata([{files_list}])"
         ).fetchall()
     except duckdb.Error as error:
         raise CaptureError(
             f"a stored capture can't be read: {str(error).splitlines()[0]}",
             next_step="put the file back, or state the capture as kept elsewhere",
         ) from error
-    frames = dict(rows)
-    return [(capture, frames[capture] * times) for capture, times in uses]
+    return dict(rows)
+
+
+def _scan(captures: Sequence[str], frames: str | None) -> str:
+    """Compile the scan of a batch: rows of filename, file_row_number and frame_ns."""
+    listed = ", ".join(literal(capture) for capture in captures)
+    if frames is None:
+        return f"read_parquet([{listed}], filename = true, file_row_number = true)"
+    return (
+        f"(select capture_file as filename, rowid as file_row_number, frame_ns "
+        f"from {identifier(frames)} where capture_file in ({listed}))"
+    )
 
 
 def _mark_batch(con: duckdb.DuckDBPyConnection, batch: int, captures: Sequence[str]) -> None:
@@ -123,12 +148,12 @@ def _mark_batch(con: duckdb.DuckDBPyConnection, batch: int, captures: Sequence[s
     )
 
 
-def _batch_sql(metrics: Sequence[Metric], batch: int, captures: Sequence[str]) -> str:
+def _batch_sql(metrics: Sequence[Metric], batch: int, scan: str) -> str:
     parts, rows = parts_and_metrics(metrics)
     widest = max(tail_share(metric) for metric in metrics)
     template = files("rigledger.captures").joinpath("sql/frame_metrics.sql")
     return Template(template.read_text(encoding="utf-8")).substitute(
-        files="[" + ", ".join(literal(capture) for capture in captures) + "]",
+        scan=scan,
         batch=batch,
         slow_quantile=max(0.0, 1 - 2 * float(widest)),
         short_run=_short_run(float(widest)),

@@ -70,7 +70,7 @@ def read_capture(
     problems = _fill(con, path, source, table)
     frames, total = _sums(con, table)
     if not problems:
-        problems = _bounds_problems(frames, total)
+        problems = bounds_problems(frames, total)
     if not problems and frames == 0:
         problems = (_empty("there is not a single frame in the file"),)
     if problems:
@@ -94,10 +94,10 @@ def _fill(
 def _fill_from_csv(
     con: duckdb.DuckDBPyConnection, path: Path, source: CaptureSource, table: str
 ) -> tuple[CaptureProblem, ...]:
-    header = _header(path, source)
+    header = header_of(path, source)
     if not header:
         return (_empty("the file is empty"),)
-    problem = _column_problem(header, source)
+    problem = column_problem(header, source)
     if problem is not None:
         return (problem,)
     if _fill_fast(con, path, source, table, header):
@@ -106,14 +106,16 @@ def _fill_from_csv(
     return _fill_slowly(con, read, table)
 
 
-def _header(path: Path, source: CaptureSource) -> list[str]:
+def header_of(path: Path, source: CaptureSource) -> list[str]:
+    """Give the names of a CSV file's columns; none where the file is empty."""
     with open_text(path, source.encoding) as stream:
         line = stream.readline(_HEADER_LIMIT)
     cells = next(csv.reader([line], delimiter=source.delimiter), [])
     return [cell.strip() for cell in cells]
 
 
-def _column_problem(header: Sequence[str], source: CaptureSource) -> CaptureProblem | None:
+def column_problem(header: Sequence[str], source: CaptureSource) -> CaptureProblem | None:
+    """Say what is wrong with the header, None where the declared column stands in it once."""
     times = header.count(source.column)
     if times == 1:
         return None
@@ -130,15 +132,28 @@ def _fill_fast(
     con: duckdb.DuckDBPyConnection, path: Path, source: CaptureSource, table: str, header: list[str]
 ) -> bool:
     """Let DuckDB read the file; False where it isn't plain enough, the table then being empty."""
-    if source.encoding.lower() not in {"utf-8", "utf8"} or source.decimal != ".":
+    if not may_be_plain(source):
         return False
+    select = frame_time_sql(*scan_sql([path], source, header), source)
+    return _fill_plain(con, f"select frame_ns from ({select})", table)
+
+
+def may_be_plain(source: CaptureSource) -> bool:
+    """Say whether DuckDB reads files of this layout itself."""
+    return source.encoding.lower() in {"utf-8", "utf8"} and source.decimal == "."
+
+
+def scan_sql(
+    paths: Sequence[Path], source: CaptureSource, header: Sequence[str]
+) -> tuple[str, str]:
+    """Compile the column and the scan of CSV files that share a header; all cells are text."""
+    files = ", ".join(literal(path.as_posix()) for path in paths)
     columns = ", ".join(f"'c{number}': 'VARCHAR'" for number in range(len(header)))
     scan = (
-        f"read_csv({literal(path.as_posix())}, delim = {literal(source.delimiter)}, header = true, "
+        f"read_csv([{files}], delim = {literal(source.delimiter)}, header = true, filename = true, "
         f"auto_detect = false, strict_mode = true, columns = {{{columns}}})"
     )
-    column = f"c{header.index(source.column)}"
-    return _fill_plain(con, _frame_times(column, scan, source), table)
+    return f"c{header.index(source.column)}", scan
 
 
 def _fill_plain(con: duckdb.DuckDBPyConnection, select: str, table: str) -> bool:
@@ -153,10 +168,11 @@ def _fill_plain(con: duckdb.DuckDBPyConnection, select: str, table: str) -> bool
     return False
 
 
-def _frame_times(column: str, scan: str, source: CaptureSource) -> str:
-    """Compile text to frame times; anything but a plain number gives null or an error.
+def frame_time_sql(column: str, scan: str, source: CaptureSource) -> str:
+    """Compile a scan of text to rows of ``filename`` and ``frame_ns``, in order.
 
-    DECIMAL rounds halves away from zero, once, at whole nanoseconds.
+    Anything but a plain number gives null or an error. DECIMAL rounds halves away from zero, once,
+    at whole nanoseconds.
     """
     precision = 28 if source.timestamps else 18
     value = (
@@ -165,18 +181,18 @@ def _frame_times(column: str, scan: str, source: CaptureSource) -> str:
         "as bigint) end"
     )
     if not source.timestamps:
-        return f"select {value} from {scan}"
+        return f"select filename, {value} as frame_ns from {scan}"
     return (
-        "select at_ns - before_ns from ("
-        "select at_ns, row, lag(at_ns) over (order by row) as before_ns from ("
-        f"select {value} as at_ns, row_number() over () as row from {scan})) "
-        "where row > 1 order by row"
+        "select filename, at_ns - lag(at_ns) over clock as frame_ns from ("
+        f"select filename, {value} as at_ns, row_number() over () as row from {scan}) "
+        "window clock as (partition by filename order by row) "
+        "qualify row_number() over clock > 1 order by row"
     )
 
 
 def _all_positive(con: duckdb.DuckDBPyConnection, table: str) -> bool:
     answer = con.execute(
-        f"select count(*) = count(*) filter (where frame_ns > 0) from {identifier(table)}"
+        f"select count(*) > 0 and bool_and(frame_ns > 0 is true) from {identifier(table)}"
     ).fetchone()
     return bool(answer and answer[0])
 
@@ -198,14 +214,16 @@ def _fill_from_parquet(
 ) -> tuple[CaptureProblem, ...]:
     file = literal(path.as_posix())
     names = [row[0] for row in con.execute(f"describe from read_parquet({file})").fetchall()]
-    problem = _column_problem(names, source)
+    problem = column_problem(names, source)
     if problem is not None:
         return (problem,)
     # The shortest text that gives the number back: what a person would have written.
     text = (
-        f"(select cast({identifier(source.column)} as varchar) as cell from read_parquet({file}))"
+        f"(select cast({identifier(source.column)} as varchar) as cell, '' as filename "
+        f"from read_parquet({file}))"
     )
-    if _fill_plain(con, _frame_times("cell", text, source), table):
+    select = frame_time_sql("cell", text, source)
+    if _fill_plain(con, f"select frame_ns from ({select})", table):
         return ()
     read = SlowRead(replace(source, decimal="."))
     for row, cell in enumerate(_cells(con, text), start=1):
@@ -230,7 +248,7 @@ def _empty(reason: str) -> CaptureProblem:
     return CaptureProblem("capture_empty", None, None, None, reason)
 
 
-def _bounds_problems(frames: int, total_ns: int) -> tuple[CaptureProblem, ...]:
+def bounds_problems(frames: int, total_ns: int) -> tuple[CaptureProblem, ...]:
     """Hold the sums against the bounds of the contract's table of captures."""
     table = load_contract().table("source", "captures")
     return tuple(

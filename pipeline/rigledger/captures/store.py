@@ -39,7 +39,25 @@ def frames_hash(con: duckdb.DuckDBPyConnection, table: str) -> str:
     Returns:
         64 hexadecimal digits, the same for the same frame times however they were handed in.
     """
-    return _hash(con, f"select rowid as place, frame_ns from {identifier(table)}")
+    return _hash(con, f"select '' as file, rowid as place, frame_ns from {identifier(table)}")
+
+
+def describe_all(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, StoredCapture]:
+    """Give hash, number of frames and total time of each capture of a table, keeping nothing.
+
+    Args:
+        con: Connection that holds the table.
+        table: Name of a table as `read_captures` fills it.
+
+    Returns:
+        ``capture_file`` to its capture.
+    """
+    name = identifier(table)
+    hashes = _hashes(con, f"select capture_file as file, rowid as place, frame_ns from {name}")
+    sums = con.execute(
+        f"select capture_file, count(*), sum(frame_ns) from {name} group by all order by all"
+    ).fetchall()
+    return {file: StoredCapture(hashes[file], frames, int(total)) for file, frames, total in sums}
 
 
 class CaptureStore:
@@ -92,7 +110,7 @@ class CaptureStore:
         file = literal(path.as_posix())
         found = _hash(
             con,
-            f"select file_row_number as place, frame_ns from "
+            f"select '' as file, file_row_number as place, frame_ns from "
             f"read_parquet({file}, file_row_number = true)",
         )
         if found != capture:
@@ -117,21 +135,27 @@ def _stored(con: duckdb.DuckDBPyConnection, capture: str, relation: str) -> Stor
 
 
 def _hash(con: duckdb.DuckDBPyConnection, ordered: str) -> str:
-    digest = hashlib.sha256()
-    for chunk in _hexadecimal(con, ordered):
+    return _hashes(con, ordered).get("", hashlib.sha256().hexdigest())
+
+
+def _hashes(con: duckdb.DuckDBPyConnection, ordered: str) -> dict[str, str]:
+    """Hash each file of a query of ``file``, ``place`` and ``frame_ns``."""
+    digests: dict[str, hashlib._Hash] = {}
+    for file, chunk in _hexadecimal(con, ordered):
         # Hexadecimal text is big-endian; turning the bytes of each number round makes it
         # little-endian on every machine.
         frames = array("q", bytes.fromhex(chunk))
         frames.byteswap()
-        digest.update(frames.tobytes())
-    return digest.hexdigest()
+        digests.setdefault(file, hashlib.sha256()).update(frames.tobytes())
+    return {file: digest.hexdigest() for file, digest in digests.items()}
 
 
-def _hexadecimal(con: duckdb.DuckDBPyConnection, ordered: str) -> Iterator[str]:
-    """Give the frames in order, sixteen hexadecimal digits each, in long chunks."""
+def _hexadecimal(con: duckdb.DuckDBPyConnection, ordered: str) -> Iterator[tuple[str, str]]:
+    """Give the frames of each file in order, sixteen hexadecimal digits each, in long chunks."""
     cursor = con.execute(
-        f"select string_agg(lpad(to_hex(frame_ns), 16, '0'), '' order by place) "
-        f"from ({ordered}) group by place // {_FRAMES_AT_ONCE} order by place // {_FRAMES_AT_ONCE}"
+        f"select file, string_agg(lpad(to_hex(frame_ns), 16, '0'), '' order by place) "
+        f"from ({ordered}) group by file, place // {_FRAMES_AT_ONCE} "
+        f"order by file, place // {_FRAMES_AT_ONCE}"
     )
-    while row := cursor.fetchone():
-        yield row[0]
+    while rows := cursor.fetchmany(64):
+        yield from rows

@@ -10,7 +10,7 @@ with
             filename,
             frame_ns,
             sum(frame_ns) over (partition by filename order by file_row_number) as ends_ns
-        from read_parquet($files, filename = true, file_row_number = true)
+        from $scan
     ),
     frames as (
         select batch.run, frames_in_order.frame_ns
