@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import duckdb
 
-from rigledger.captures.read import read_capture
+from rigledger.captures.batch import read_captures
 from rigledger.captures.store import CaptureStore
 from rigledger.files import files_below
 from rigledger.intake.captures import capture_files, declared_source
@@ -47,8 +47,8 @@ def store_captures(study: StudyFolder, folder: Path, contract: Contract) -> Mapp
         held = read_set(con, folder, tuple(files_below(folder)), log, Path(scratch))
         make_typed(con, held, contract)
         source = declared_source(held, log)
-        for name, _ in capture_files(con) if source else []:
-            path = folder / name
-            if source and path.is_file() and not read_capture(con, path, source, _FRAMES).problems:
-                store.put(con, _FRAMES)
+        if source:
+            named = dict.fromkeys(folder / name for name, _ in capture_files(con))
+            read_captures(con, [path for path in named if path.is_file()], source, _FRAMES)
+            store.put_all(con, _FRAMES)
     return held.manifest.set
