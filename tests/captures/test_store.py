@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rigledger.captures.problems import CaptureError
-from rigledger.captures.store import CaptureStore, StoredCapture, frames_hash
+from rigledger.captures.store import CaptureStore, StoredCapture, describe_all, frames_hash
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -95,3 +95,21 @@ def test_a_capture_that_is_gone_is_named(con: duckdb.DuckDBPyConnection, tmp_pat
         store.verify(con, "0" * 64)
     assert caught.value.file == "0" * 64 + ".parquet"
     assert "0" * 64 not in store
+
+
+def test_all_captures_of_a_table_are_kept_at_once(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    frames = {"b.csv": [3, 1, 2], "a.csv": [5, 4], "c.csv": [3, 1, 2]}
+    con.execute("create temp table many (capture_file varchar, frame_ns bigint)")
+    for file, held in frames.items():
+        con.execute("insert into many select ?, unnest(?::bigint[])", [file, held])
+    store = CaptureStore(tmp_path)
+    expected = {
+        file: StoredCapture(little_endian_hash(held), len(held), sum(held))
+        for file, held in frames.items()
+    }
+    assert expected == store.put_all(con, "many") == describe_all(con, "many")
+    for capture in expected.values():
+        assert capture == store.verify(con, capture.capture)
+    assert len(list(tmp_path.iterdir())) == 2

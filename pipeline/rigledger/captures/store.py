@@ -87,12 +87,38 @@ class CaptureStore:
         if stored.frames == 0:
             raise CaptureError("a capture without frames can't be kept", value=table)
         if stored.capture not in self:
-            with beside(self.path(stored.capture)) as temporary:
-                con.execute(
-                    f"copy (select frame_ns from {identifier(table)} order by rowid) "
-                    f"to {literal(temporary.as_posix())} (format parquet, compression zstd)"
-                )
+            rows = f"select frame_ns from {identifier(table)} order by rowid"
+            self._write(con, stored.capture, rows)
         return stored
+
+    def put_all(self, con: duckdb.DuckDBPyConnection, table: str) -> dict[str, StoredCapture]:
+        """Keep each capture of a table; those that are already there are left as they are.
+
+        Args:
+            con: Connection that holds the table.
+            table: Name of a table as `read_captures` fills it.
+
+        Returns:
+            ``capture_file`` to its capture.
+        """
+        stored = describe_all(con, table)
+        name = identifier(table)
+        # The rows of one file follow each other, so a range of rowid finds them without a scan.
+        places = con.execute(
+            f"select capture_file, min(rowid), max(rowid) from {name} group by all order by all"
+        ).fetchall()
+        for file, first, last in places:
+            if stored[file].capture not in self:
+                rows = f"select frame_ns from {name} where rowid between {first} and {last}"
+                self._write(con, stored[file].capture, f"{rows} order by rowid")
+        return stored
+
+    def _write(self, con: duckdb.DuckDBPyConnection, capture: str, frames: str) -> None:
+        with beside(self.path(capture)) as temporary:
+            con.execute(
+                f"copy ({frames}) to {literal(temporary.as_posix())} "
+                f"(format parquet, compression zstd)"
+            )
 
     def verify(self, con: duckdb.DuckDBPyConnection, capture: str) -> StoredCapture:
         """Read a stored capture again and hold it against its name.

@@ -6,8 +6,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING
 
 from rigledger.captures.metrics import frame_metrics
-from rigledger.contract.sql_text import text
-from rigledger.intake.captures import CaptureReader
+from rigledger.intake.captures import FRAMES, CaptureReader
 from rigledger.intake.limits import limit
 from rigledger.intake.text import excerpt
 
@@ -20,7 +19,12 @@ if TYPE_CHECKING:
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
 
-_QUERIES = ("capture_disagrees", "capture_length_differs", "window_outside_capture", "capture_twice")
+_QUERIES = (
+    "capture_disagrees",
+    "capture_length_differs",
+    "window_outside_capture",
+    "capture_twice",
+)
 
 
 def check_captures(
@@ -29,7 +33,6 @@ def check_captures(
     folder: Path,
     names: Sequence[str],
     log: FindingLog,
-    scratch: Path,
 ) -> None:
     """Read the captures that runs name, compute their metrics, and compare.
 
@@ -39,21 +42,19 @@ def check_captures(
         folder: The set's folder.
         names: Its files.
         log: Takes the findings.
-        scratch: Folder of ours that takes the frame times.
     """
     if "runs" not in held.tables:
         return
-    reader = CaptureReader(con, held, folder, names, log, scratch)
+    reader = CaptureReader(con, held, folder, names, log)
     if not reader.read():
         return
-    store = text(reader.store.folder.as_posix() + "/")
     con.execute(
         "CREATE OR REPLACE TEMP VIEW capture_windows AS SELECT CAST(r._row AS VARCHAR) AS run,"
-        f" {store} || c.capture || '.parquet' AS capture_file, r.capture_from_s AS from_s,"
-        " r.capture_for_s AS for_s FROM handed.runs AS r JOIN handed.captures AS c"
-        " USING (capture_file)"
+        " p.path AS capture_file, r.capture_from_s AS from_s, r.capture_for_s AS for_s"
+        " FROM handed.runs AS r JOIN handed.captures AS c USING (capture_file)"
+        " JOIN capture_paths AS p USING (capture_file)"
     )
-    frame_metrics(con, "capture_windows", tuple(log.contract.metrics.values()))
+    frame_metrics(con, "capture_windows", tuple(log.contract.metrics.values()), frames=FRAMES)
     for rule in _QUERIES:
         _add(con, rule, held, log)
 

@@ -1,13 +1,13 @@
-"""A set's captures: which file belongs to which run, under which hash, and what they say of the run."""
+"""A set's captures: which file belongs to which run, under which hash, and what is in it."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from rigledger.captures.batch import read_captures
 from rigledger.captures.problems import CaptureError
-from rigledger.captures.read import read_capture
 from rigledger.captures.source import CaptureSource, capture_source
-from rigledger.captures.store import CaptureStore, StoredCapture, describe
+from rigledger.captures.store import CaptureStore, StoredCapture, describe_all
 from rigledger.errors import near_names
 from rigledger.intake.names import name_problem
 from rigledger.intake.text import excerpt
@@ -18,15 +18,17 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from rigledger.captures.problems import CaptureProblem
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
 
-_FRAMES = "intake_frames"
-_FIRST_PROBLEMS = 20
+FRAMES = "intake_frames"
 _TABLE = (
     "CREATE TABLE handed.captures (capture_file VARCHAR, capture VARCHAR, frames BIGINT,"
     " total_ns BIGINT, state VARCHAR)"
 )
+
+_PATHS = "CREATE OR REPLACE TEMP TABLE capture_paths (capture_file VARCHAR, path VARCHAR)"
 
 
 def capture_files(con: duckdb.DuckDBPyConnection) -> list[tuple[str, int]]:
@@ -80,13 +82,15 @@ def hash_captures(
     if source is None:
         return
     store = None if study_folder is None else CaptureStore(study_folder / "captures")
-    for file, _ in capture_files(con):
-        if not is_in(folder, file) or read_capture(con, folder / file, source, _FRAMES).problems:
-            continue
-        stored = describe(con, _FRAMES)
-        here = store is not None and stored.capture in store
-        insert_capture(con, file, stored, "here" if here else "elsewhere")
-    con.execute(f"DROP TABLE IF EXISTS {_FRAMES}")
+    paths = {file: folder / file for file, _ in capture_files(con) if is_in(folder, file)}
+    read_captures(con, list(dict.fromkeys(paths.values())), source, FRAMES)
+    stored = describe_all(con, FRAMES)
+    for file, path in paths.items():
+        found = stored.get(path.as_posix())
+        if found is not None:
+            here = store is not None and found.capture in store
+            insert_capture(con, file, found, "here" if here else "elsewhere")
+    con.execute(f"DROP TABLE IF EXISTS {FRAMES}")
 
 
 def insert_capture(
@@ -105,7 +109,7 @@ def is_in(folder: Path, file: str) -> bool:
 
 
 class CaptureReader:
-    """Reads the captures of a set at check, into a store of our scratch, with findings."""
+    """Reads the captures of a set at check, with findings."""
 
     def __init__(
         self,
@@ -114,18 +118,19 @@ class CaptureReader:
         folder: Path,
         files: Sequence[str],
         log: FindingLog,
-        scratch: Path,
     ) -> None:
         self.con = con
         self.held = held
         self.folder = folder
         self.files = files
         self.log = log
-        self.store = CaptureStore(scratch / "captures")
         self.place = held.tables["runs"].file
 
     def read(self) -> bool:
-        """Read every capture that a run names into ``handed.captures`` and the store.
+        """Read every capture that a run names into the table `FRAMES`.
+
+        ``handed.captures`` gets a row for each that could be read, ``capture_paths`` says under
+        which path its frame times stand.
 
         Returns:
             Whether any was read.
@@ -141,9 +146,19 @@ class CaptureReader:
         source = declared_source(self.held, self.log)
         if source is None:
             return False
-        return any([self._read_one(file, row, source) for file, row in named])
+        paths = {file: self.folder / file for file, row in named if self._usable(file, row)}
+        read = read_captures(self.con, list(dict.fromkeys(paths.values())), source, FRAMES)
+        stored = describe_all(self.con, FRAMES)
+        self.con.execute(_PATHS)
+        for file, path in paths.items():
+            self.con.execute("INSERT INTO capture_paths VALUES (?, ?)", [file, path.as_posix()])
+            self._report(file, read[path.as_posix()].problems)
+            if path.as_posix() in stored:
+                insert_capture(self.con, file, stored[path.as_posix()], "elsewhere")
+        return bool(stored)
 
-    def _read_one(self, file: str, row: int, source: CaptureSource) -> bool:
+    def _usable(self, file: str, row: int) -> bool:
+        """Whether a path that a run names may be opened; a finding where it may not."""
         problem = name_problem(file)
         if problem:
             self._add("capture_outside_set", problem[1], row, file, None)
@@ -152,21 +167,19 @@ class CaptureReader:
             near = near_names(file, self.files)
             self._add("capture_missing", f"the set has no file {excerpt(file)!r}", row, file, near)
             return False
-        found = read_capture(self.con, self.folder / file, source, _FRAMES)
-        for problem_at in found.problems:
-            self.log.add(
-                problem_at.rule,
-                problem_at.reason,
-                file=file,
-                row=problem_at.row,
-                column=problem_at.column,
-                value=excerpt(problem_at.value),
-                next_step=problem_at.next_step or None,
-            )
-        if found.problems:
-            return False
-        insert_capture(self.con, file, self.store.put(self.con, _FRAMES), "elsewhere")
         return True
+
+    def _report(self, file: str, problems: Sequence[CaptureProblem]) -> None:
+        for problem in problems:
+            self.log.add(
+                problem.rule,
+                problem.reason,
+                file=file,
+                row=problem.row,
+                column=problem.column,
+                value=excerpt(problem.value),
+                next_step=problem.next_step or None,
+            )
 
     def _add(self, rule: str, reason: str, row: int, value: str, step: str | None) -> None:
         column = "capture_file"

@@ -97,7 +97,7 @@ def _checked(
     if captures:
         from rigledger.intake.capture_check import check_captures
 
-        check_captures(con, held, folder, seen.files, log, scratch)
+        check_captures(con, held, folder, seen.files, log)
     return _result(log, not_run, held, design, _counts(con))
 
 
