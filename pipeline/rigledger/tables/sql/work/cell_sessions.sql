@@ -1,5 +1,5 @@
--- One row per cell, metric and session: number, mean and squared deviations of ln value. Sums are taken in the order of the
--- runs, so that they come out the same to the last bit with any number of threads.
+-- One row per cell, metric and session: number, mean and squared deviations of ln value. Values are put in order before they
+-- are added, so that sums come out the same to the last bit with any number of threads.
 with logs as (
     select
         metric, tried, session,
@@ -10,9 +10,9 @@ with logs as (
         count(*) filter (insufficient_frames) as insufficient_frames_runs,
         min(level_state) as first_state,
         max(level_state) as last_state,
-        bool_or(level_state in ('ineffective', 'unsupported')) as ineffective,
+        bool_or(ineffective) as ineffective,
         max(position) as last_position,
-        list(ln(value) order by run) as ln_values
+        list_sort(list(ln(value))) as ln_values
     from work.counted
     group by metric, tried, session
 ),
@@ -24,5 +24,5 @@ means as (
 
 select
     * exclude (ln_values),
-    list_sum(list_transform(ln_values, lambda x: pow(x - ln_mean, 2))) as squares
+    list_sum(list_transform(ln_values, lambda x: (x - ln_mean) * (x - ln_mean))) as squares
 from means

@@ -11,6 +11,7 @@ select
     candidates.origin,
     coalesce(candidates.reported_step, 0) as reported_step,
     candidates.level_state,
+    candidates.level_state in ('ineffective', 'unsupported') as ineffective,
     coalesce(run_frames.frames < metrics.fewest_frames, false) as insufficient_frames,
     case when pass_blocks.one_after_the_other then candidates.pass else -1 end as pass_block
 from work.candidates

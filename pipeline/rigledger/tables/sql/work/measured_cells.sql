@@ -6,10 +6,10 @@ with cells as (
         cast(sum(runs) as bigint) as runs,
         count(*) as sessions,
         any_value(origin) as origin,
-        exp(list_sum(list(ln_mean order by session)) / count(*)) as geometric_mean,
+        exp(list_sum(list_sort(list(ln_mean))) / count(*)) as geometric_mean,
         case
             when sum(runs) > count(*)
-                then 100 * sqrt(list_sum(list(squares order by session)) / (sum(runs) - count(*)))
+                then 100 * sqrt(list_sum(list_sort(list(squares))) / (sum(runs) - count(*)))
         end as spread_pct,
         cast(sum(insufficient_frames_runs) as bigint) as insufficient_frames_runs,
         case when min(first_state) = max(last_state) then min(first_state) else 'mixed' end as level_state,
