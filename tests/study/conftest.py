@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import shutil
 from typing import TYPE_CHECKING
 
 import duckdb
@@ -143,6 +144,10 @@ def design(study: StudyFolder) -> Design:
 
 @pytest.fixture
 def fast_kit(design: Design, contract: Contract) -> Kit:
+    return _fast_kit(design, contract)
+
+
+def _fast_kit(design: Design, contract: Contract) -> Kit:
     rigs = rigs_of(design, cards=["fast"])
     tester = Tester("anna", "autumn-1", "Anna", "+01:00")
     return make_kit(design, contract, rigs, make_sheet(design, rigs), tester=tester)
@@ -173,21 +178,21 @@ def _typed_run(place: int, row: dict[str, object]) -> dict[str, object]:
     return row | typed
 
 
+def _filled(kit: Kit) -> Kit:
+    rigs = [row | RIG for row in kit.table("rigs").rows]
+    sessions = [
+        row | SESSION | {"started_on": dt.date(2026, 10, row["boot"])}
+        for row in kit.table("sessions").rows
+    ]
+    runs = [_typed_run(place, row) for place, row in enumerate(kit.table("runs").rows)]
+    made = kit.with_rows("rigs", rigs).with_rows("sessions", sessions)
+    return made.with_rows("runs", runs)
+
+
 @pytest.fixture
 def fill() -> Callable[[Kit], Kit]:
     """Type in what a person would: units, versions, builds, states and numbers."""
-
-    def filled(kit: Kit) -> Kit:
-        rigs = [row | RIG for row in kit.table("rigs").rows]
-        sessions = [
-            row | SESSION | {"started_on": dt.date(2026, 10, row["boot"])}
-            for row in kit.table("sessions").rows
-        ]
-        runs = [_typed_run(place, row) for place, row in enumerate(kit.table("runs").rows)]
-        made = kit.with_rows("rigs", rigs).with_rows("sessions", sessions)
-        return made.with_rows("runs", runs)
-
-    return filled
+    return _filled
 
 
 @pytest.fixture
@@ -212,10 +217,26 @@ def edit() -> Callable[[Path, Callable[[dict[str, str]], dict[str, str] | None]]
     return edited
 
 
+@pytest.fixture(scope="session")
+def answered(
+    tmp_path_factory: pytest.TempPathFactory, contract: Contract
+) -> tuple[StudyFolder, AdmitResult]:
+    """A study with one admitted set, made once; tests get a copy by `admitted`."""
+    root = tmp_path_factory.mktemp("answered")
+    (root / "study").mkdir()
+    (root / "study" / "study.toml").write_text(STUDY, encoding="utf-8")
+    study = open_study(root / "study")
+    write_kit_folder(root / "set", _filled(_fast_kit(read_design(study.toml), contract)))
+    result = admit(study, root / "set", received_on=dt.date(2026, 10, 20))
+    assert result.check.findings == ()
+    return study, result
+
+
 @pytest.fixture
-def admitted(study: StudyFolder, handed_in: Path) -> AdmitResult:
-    result = admit(study, handed_in, received_on=dt.date(2026, 10, 20))
-    assert [finding for finding in result.check.findings if finding.severity == "error"] == []
+def admitted(study: StudyFolder, answered: tuple[StudyFolder, AdmitResult]) -> AdmitResult:
+    """The study holds the set of `handed_in`."""
+    made, result = answered
+    shutil.copytree(made.root, study.root, dirs_exist_ok=True)
     return result
 
 

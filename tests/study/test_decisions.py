@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rigledger.errors import StudyError
@@ -63,6 +63,7 @@ def histories(draw: st.DrawFn) -> Decisions:
     return held
 
 
+@settings(deadline=None, max_examples=60)
 @given(histories())
 def test_what_is_written_reads_back_the_same(
     tmp_path_factory: pytest.TempPathFactory, held: Decisions
