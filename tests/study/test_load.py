@@ -205,3 +205,29 @@ def test_a_folder_without_a_decision_is_not_part_of_the_study(
     handed_in.rename(study.set_folder("anna.autumn-1"))
     load_source(study, con)
     assert con.execute("select count(*) from runs").fetchone() == (0,)
+
+
+def test_what_the_sheet_promises_is_what_the_study_holds_counted(
+    study: StudyFolder, admitted: AdmitResult, fast_kit: Kit, con: duckdb.DuckDBPyConnection
+) -> None:
+    assert admitted.admitted
+    load_source(study, con)
+    query = (
+        "select rig, boot, round, workload, resolution, level, role, pass"
+        " from runs join sessions using (session) order by all"
+    )
+    promised = sorted(
+        (
+            f"anna.{held.rig}",
+            held.boot,
+            held.round,
+            run.workload,
+            run.resolution,
+            run.level,
+            run.role,
+            run.pass_number,
+        )
+        for held in fast_kit.sheet.sessions
+        for run in held.runs
+    )
+    assert con.execute(query).fetchall() == promised
