@@ -6,11 +6,12 @@ import json
 import tomllib
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 from rigledger.contract.model import (
     Contract,
     Field,
+    FieldType,
     ForeignKey,
     Group,
     Metric,
@@ -21,19 +22,35 @@ from rigledger.contract.model import (
 )
 from rigledger.errors import ContractError, near_names
 
-_FIELD_KEYS = {
-    "name", "title", "description", "type", "unit", "unitFrom", "vocabulary", "example",
-    "constraints",
-}  # fmt: skip
-_CONSTRAINT_KEYS = {"required", "minimum", "maximum", "pattern", "maxLength"}
-_TABLE_KEYS = {
-    "name", "title", "description", "fields", "primaryKey", "uniqueKeys", "foreignKeys",
-    "metricColumns", "factColumns", "optional",
-}  # fmt: skip
-_RULE_KEYS = {
-    "severity", "title", "why", "next_step", "table", "column", "check", "sql", "needs",
-    "found_by", "passing", "failing",
-}  # fmt: skip
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+# Keys that must stand there, and keys that may.
+_FIELD_KEYS = (
+    {"name", "title", "description", "type"},
+    {"unit", "unitFrom", "vocabulary", "example", "constraints"},
+)
+_CONSTRAINT_KEYS: tuple[set[str], set[str]] = (
+    set(),
+    {"required", "minimum", "maximum", "pattern", "maxLength"},
+)
+_TABLE_KEYS = (
+    {"name", "title", "description", "fields"},
+    {"primaryKey", "uniqueKeys", "foreignKeys", "metricColumns", "factColumns", "optional"},
+)
+_METRIC_KEYS = (
+    {
+        "title", "unit", "direction", "comparable", "weighting", "tail_rule", "fewest_frames",
+        "least", "most",
+    },
+    {"tail_pct"},
+)  # fmt: skip
+_RULE_KEYS = (
+    {"severity", "title", "why", "next_step", "table"},
+    {"column", "check", "needs", "found_by", "passing", "failing"},
+)
+_UNIT_KEYS: tuple[set[str], set[str]] = ({"unit", "means", "accepts"}, set())
+_VOCABULARY_KEYS = ({"title", "terms"}, {"units"})
 
 
 def schema_folder() -> Path:
@@ -95,11 +112,26 @@ def _toml(path: Path) -> dict[str, Any]:
         raise ContractError(f"can't be read: {error}", file=path.name) from error
 
 
-def _refuse_unknown(keys: set[str], legal: set[str], file: str, where: str) -> None:
-    for key in sorted(keys - legal):
+def _json(path: Path) -> Any:  # noqa: ANN401 - whatever the file holds
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise ContractError(f"can't be read: {error}", file=path.name) from error
+
+
+def _check_keys(held: Any, keys: tuple[set[str], set[str]], file: str, where: str) -> None:  # noqa: ANN401
+    needed, allowed = keys
+    if not isinstance(held, dict):
+        raise ContractError(f"{where} must be a table of keys", file=file)
+    for key in sorted(set(held) - needed - allowed):
         raise ContractError(
-            f"unknown key in {where}", file=file, column=key, next_step=near_names(key, legal)
+            f"unknown key in {where}",
+            file=file,
+            column=key,
+            next_step=near_names(key, needed | allowed),
         )
+    for key in sorted(needed - set(held)):
+        raise ContractError(f"a key is missing in {where}", file=file, column=key)
 
 
 def _tables(folder: Path, words: dict[str, tuple[str, ...]]) -> dict[tuple[Group, str], Table]:
@@ -112,8 +144,8 @@ def _tables(folder: Path, words: dict[str, tuple[str, ...]]) -> dict[tuple[Group
 
 
 def _table(path: Path, group: Group, words: dict[str, tuple[str, ...]]) -> Table:
-    held = json.loads(path.read_text(encoding="utf-8"))
-    _refuse_unknown(set(held), _TABLE_KEYS, path.name, "table")
+    held = _json(path)
+    _check_keys(held, _TABLE_KEYS, path.name, "the table")
     return Table(
         name=held["name"],
         group=group,
@@ -122,31 +154,39 @@ def _table(path: Path, group: Group, words: dict[str, tuple[str, ...]]) -> Table
         fields=tuple(_field(item, path.name, words) for item in held["fields"]),
         primary_key=tuple(held.get("primaryKey", ())),
         unique_keys=tuple(tuple(key) for key in held.get("uniqueKeys", ())),
-        foreign_keys=tuple(_foreign_key(item) for item in held.get("foreignKeys", ())),
+        foreign_keys=tuple(_foreign_key(item, path.name) for item in held.get("foreignKeys", ())),
         metric_columns=held.get("metricColumns", False),
         fact_columns=held.get("factColumns", False),
         optional=held.get("optional", False),
     )
 
 
-def _foreign_key(item: dict[str, Any]) -> ForeignKey:
+def _foreign_key(item: dict[str, Any], file: str) -> ForeignKey:
     reference = item["reference"]
+    if len(item["fields"]) != 1 or len(reference["fields"]) != 1:
+        raise ContractError("a foreign key has one column", file=file, column=str(item["fields"]))
     return ForeignKey(item["fields"][0], reference["resource"], reference["fields"][0])
+
+
+def _check_word(word: str, legal: Iterable[str], what: str, file: str, column: str) -> None:
+    if word not in legal:
+        raise ContractError(
+            f"unknown {what}",
+            file=file,
+            column=column,
+            value=word,
+            next_step=near_names(word, legal),
+        )
 
 
 def _field(item: dict[str, Any], file: str, words: dict[str, tuple[str, ...]]) -> Field:
     constraints = item.get("constraints", {})
-    _refuse_unknown(set(item), _FIELD_KEYS, file, f"field {item['name']}")
-    _refuse_unknown(set(constraints), _CONSTRAINT_KEYS, file, f"constraints of {item['name']}")
+    _check_keys(item, _FIELD_KEYS, file, f"field {item.get('name')}")
+    _check_keys(constraints, _CONSTRAINT_KEYS, file, f"the constraints of {item['name']}")
+    _check_word(item["type"], get_args(FieldType), "type", file, item["name"])
     vocabulary = item.get("vocabulary")
-    if vocabulary is not None and vocabulary not in words:
-        raise ContractError(
-            "unknown vocabulary",
-            file=file,
-            column=item["name"],
-            value=vocabulary,
-            next_step=near_names(vocabulary, words),
-        )
+    if vocabulary is not None:
+        _check_word(vocabulary, words, "vocabulary", file, item["name"])
     return Field(
         name=item["name"],
         title=item["title"],
@@ -166,6 +206,7 @@ def _field(item: dict[str, Any], file: str, words: dict[str, tuple[str, ...]]) -
 
 
 def _metric(name: str, item: dict[str, Any]) -> Metric:
+    _check_keys(item, _METRIC_KEYS, "metrics.toml", name)
     tail = item.get("tail_pct")
     return Metric(
         metric=name,
@@ -183,14 +224,17 @@ def _metric(name: str, item: dict[str, Any]) -> Metric:
 
 
 def _unit(item: dict[str, Any]) -> Unit:
+    _check_keys(item, _UNIT_KEYS, "units.toml", str(item.get("unit")))
     return Unit(item["unit"], item["means"], tuple(item["accepts"]))
 
 
 def _vocabularies(held: dict[str, Any]) -> dict[str, Vocabulary]:
-    return {
-        name: Vocabulary(name, item["title"], item["terms"], item.get("units", {}))
-        for name, item in held.items()
-    }
+    return {name: _vocabulary(name, item) for name, item in held.items()}
+
+
+def _vocabulary(name: str, item: dict[str, Any]) -> Vocabulary:
+    _check_keys(item, _VOCABULARY_KEYS, "vocabularies.toml", name)
+    return Vocabulary(name, item["title"], item["terms"], item.get("units", {}))
 
 
 def _rules(folder: Path) -> dict[str, Rule]:
@@ -198,7 +242,7 @@ def _rules(folder: Path) -> dict[str, Rule]:
 
 
 def _rule(code: str, item: dict[str, Any], folder: Path) -> Rule:
-    _refuse_unknown(set(item), _RULE_KEYS, "rules.toml", code)
+    _check_keys(item, _RULE_KEYS, "rules.toml", code)
     sql = folder / "rules" / f"{code}.sql"
     text = sql.read_text(encoding="utf-8") if sql.is_file() else None
     found_by = "check" if "check" in item else "sql" if text is not None else item.get("found_by")
