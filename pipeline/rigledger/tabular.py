@@ -1,8 +1,9 @@
-"""Tables of the contract as files: canonical CSV and Parquet out of DuckDB, and our own CSV back in.
+"""Tables of the contract as files: canonical CSV and Parquet out of DuckDB, our own CSV back in.
 
-One spelling per value, so that the same rows always give the same bytes: UTF-8, comma, `\\n`, blank for null, `true` and
-`false`, whole seconds as ``2026-10-05T09:12:00Z``, numbers as the shortest text that reads back the same (``60.0``, never a
-negative zero). Rows stand in the order of the table's key. Reading back is as strict as writing: a cell is accepted only in
+One spelling per value, so that the same rows always give the same bytes: UTF-8, comma, a line feed
+after each record, blank for null, ``true`` and ``false``, whole seconds (``2026-10-05T09:12:00Z``),
+numbers as the shortest text that reads back the same (``60.0``, never a negative zero). Rows stand
+in the order of the table's key. Reading back is as strict as writing: a cell is accepted only in
 the spelling that writing it again would give.
 """
 
@@ -67,10 +68,17 @@ def literal(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
 
+def file_literal(path: Path) -> str:
+    """Quote the path of a file that is read: DuckDB takes paths for patterns, this one is none."""
+    plain = {"[": "[[]", "*": "[*]", "?": "[?]"}
+    return literal("".join(plain.get(mark, mark) for mark in path.as_posix()))
+
+
 def column_names(con: duckdb.DuckDBPyConnection, relation: str) -> tuple[str, ...]:
-    """List the columns of a table or view in their order; empty where there is none of that name."""
+    """List the columns of a table or view in their order; empty where there is none."""
     rows = con.execute(
-        "SELECT column_name FROM duckdb_columns() WHERE table_name = ? AND schema_name = 'main' ORDER BY column_index",
+        "SELECT column_name FROM duckdb_columns() "
+        "WHERE table_name = ? AND schema_name = 'main' ORDER BY column_index",
         [relation],
     ).fetchall()
     return tuple(str(name) for (name,) in rows)
@@ -94,7 +102,7 @@ def canonical_text(field: Field, expression: str) -> str:
 
 
 def value_of_text(field: Field, expression: str) -> str:
-    """Give the SQL that reads a text as the field's type: null where it is none, or is not finite."""
+    """Give the SQL that reads a text as the field's type; null where it is none, or not finite."""
     if field.type == "string":
         return expression
     if field.type == "datetime":
@@ -106,13 +114,13 @@ def value_of_text(field: Field, expression: str) -> str:
 
 
 def order_by(table: Table) -> str:
-    """Give the sort order of a published table ``t``: its whole key, or every column where it has none."""
+    """Give the sort order of a published table ``t``: its whole key, or else every column."""
     names = table.primary_key or table.field_names
     return ", ".join(f"t.{quoted(name)} ASC NULLS LAST" for name in names)
 
 
 def text_select(table: Table, relation: str | None = None) -> str:
-    """Give the SELECT of a typed table as canonical text, every column VARCHAR, in published order."""
+    """Give the SELECT of a typed table as canonical text, all VARCHAR, in published order."""
     cells = (canonical_text(field, _typed(field)) for field in table.fields)
     return _ordered_select(table, cells, relation)
 
@@ -213,7 +221,8 @@ def _refuse_unwritable_values(
         for name in table.primary_key or table.field_names
     )
     rows = con.execute(
-        f"SELECT {key}, CAST({value} AS VARCHAR) FROM {quoted(relation)} AS t WHERE {condition} ORDER BY 1 LIMIT 1"
+        f"SELECT {key}, CAST({value} AS VARCHAR) FROM {quoted(relation)} AS t "
+        f"WHERE {condition} ORDER BY 1 LIMIT 1"
     ).fetchall()
     for row in rows:
         raise TabularError(
@@ -240,16 +249,17 @@ def read_header(path: Path) -> tuple[str, ...]:
 def read_text(
     con: duckdb.DuckDBPyConnection, path: Path, columns: Iterable[str], relation: str
 ) -> None:
-    """Read a canonical CSV file as text into a DuckDB table with a column ``_row`` (record, the header being 1).
+    """Read a canonical CSV file as text into a DuckDB table.
 
     Args:
         con: Connection to fill.
         path: The file.
         columns: Names that the header must have, in order.
-        relation: Table to make or replace.
+        relation: Table to make or replace; its column ``_row`` counts records, the header being 1.
 
     Raises:
-        TabularError: The header differs, a record has another number of cells, or the file is not UTF-8 CSV.
+        TabularError: The header differs, a record has another number of cells, or the file is not
+            UTF-8 CSV.
     """
     names = tuple(columns)
     _refuse_other_header(read_header(path), names, path)
@@ -258,8 +268,9 @@ def read_text(
         con.execute(
             f"CREATE OR REPLACE TABLE {quoted(relation)} AS "
             "SELECT row_number() OVER () + 1 AS _row, * FROM "
-            f"read_csv({literal(str(path))}, auto_detect=false, header=true, delim=',', quote='\"', escape='\"', "
-            f"nullstr='', columns={{{types}}}, encoding='utf-8', strict_mode=true, null_padding=false)"
+            f"read_csv({file_literal(path)}, auto_detect=false, header=true, delim=',', "
+            f"quote='\"', escape='\"', nullstr='', columns={{{types}}}, encoding='utf-8', "
+            "strict_mode=true, null_padding=false)"
         )
     except duckdb.Error as error:
         first = str(error).strip().splitlines()
@@ -300,8 +311,8 @@ def misspellings(con: duckdb.DuckDBPyConnection, table: Table, relation: str) ->
     """
     parts = [
         f"SELECT _row, {number} AS place, {quoted(field.name)} FROM {quoted(relation)} "
-        f"WHERE {quoted(field.name)} IS NOT NULL AND "
-        f"{canonical_text(field, value_of_text(field, quoted(field.name)))} IS DISTINCT FROM {quoted(field.name)}"
+        f"WHERE {quoted(field.name)} IS NOT NULL AND {quoted(field.name)} IS DISTINCT FROM "
+        f"{canonical_text(field, value_of_text(field, quoted(field.name)))}"
         for number, field in enumerate(table.fields)
     ]
     rows = con.execute(" UNION ALL ".join(parts) + " ORDER BY 1, 2").fetchall()
@@ -314,7 +325,7 @@ def misspellings(con: duckdb.DuckDBPyConnection, table: Table, relation: str) ->
 def type_text(
     con: duckdb.DuckDBPyConnection, table: Table, relation: str, target: str | None = None
 ) -> None:
-    """Make the typed table of a text table; cells that are misspelt become null, so look for them first."""
+    """Make the typed table of a text table; misspelt cells become null: look for them first."""
     cells = ", ".join(
         f"{value_of_text(field, quoted(field.name))} AS {quoted(field.name)}"
         for field in table.fields

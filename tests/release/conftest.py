@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -134,7 +134,7 @@ def insert(con: duckdb.DuckDBPyConnection, table: str, **row: object) -> None:
 
 
 def add_set(con: duckdb.DuckDBPyConnection, set_id: str, embargo: str | None = None) -> None:
-    contributor = set_id.split(".")[0]
+    contributor = set_id.split(".", maxsplit=1)[0]
     insert(con, "contributors", contributor=contributor, shown_name=contributor.title())
     insert(
         con, "sets", set_id=set_id, contributor=contributor, received_on="2026-10-20",
@@ -168,15 +168,16 @@ def add_rig(con: duckdb.DuckDBPyConnection, rig: str, set_id: str) -> None:
                 number += 1
                 loss = 0.88 if level == "narrow" and card == "velmar-50" else 1.0
                 value = round(frames * share * loss * (1 + nudge), 2)
-                add_run(con, f"{session}.{number:03}", session, workload, level, place, value)
+                cell = {"session": session, "workload": workload, "level": level}
+                add_run(con, f"{session}.{number:03}", place, value, **cell)
 
 
 def add_run(
-    con: duckdb.DuckDBPyConnection, run: str, session: str, workload: str, level: str, place: int, value: float
+    con: duckdb.DuckDBPyConnection, run: str, place: int, value: float, **cell: str
 ) -> None:
     insert(
-        con, "runs", run=run, session=session, workload=workload, title_build="1.4",
-        resolution="1920x1080", level=level, level_state="effective", level_check="read back",
+        con, "runs", run=run, **cell, title_build="1.4",
+        resolution="1920x1080", level_state="effective", level_check="read back",
         role="measured", **{"pass": place}, position=place,
     )  # fmt: skip
     for metric, factor in (("average_fps", 1.0), ("low_1pct_rank_fps", 0.7)):
@@ -222,8 +223,10 @@ def release_copy(published: ReleaseResult, tmp_path: Path) -> Path:
 
 @pytest.fixture
 def write(source: Source, tmp_path: Path) -> Callable[..., ReleaseResult]:
-    def write_it(**inputs: Any) -> ReleaseResult:
-        held = ReleaseInputs(**({"released_on": date(2026, 11, 25)} | inputs))
-        return write_release(source.con, source.design, load_contract(), held, tmp_path / "releases")
+    def write_it(**inputs: object) -> ReleaseResult:
+        held = replace(ReleaseInputs(released_on=date(2026, 11, 25)), **inputs)
+        return write_release(
+            source.con, source.design, load_contract(), held, tmp_path / "releases"
+        )
 
     return write_it

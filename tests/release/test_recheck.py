@@ -174,7 +174,9 @@ def test_an_edited_page_with_repaired_sums_is_named(release_copy: Path) -> None:
 def test_a_material_change_edited_in_the_design_is_named(release_copy: Path) -> None:
     study = release_copy / "study.toml"
     text = study.read_text(encoding="utf-8")
-    study.write_text(text.replace("material_change_pct = 3.0", "material_change_pct = 15.0"), "utf-8")
+    study.write_text(
+        text.replace("material_change_pct = 3.0", "material_change_pct = 15.0"), "utf-8"
+    )
     repair_hashes(release_copy)
     assert ("derived/comparisons.csv", "size") in places(recheck(release_copy))
 

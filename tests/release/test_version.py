@@ -11,6 +11,7 @@ import pytest
 
 from rigledger.release.errors import ReleaseError
 from rigledger.release.version import (
+    Level,
     Reason,
     agreed_version,
     is_tighter,
@@ -20,11 +21,11 @@ from rigledger.release.version import (
 )
 
 
-def schema(*fields: dict[str, Any], **keys: Any) -> dict[str, Any]:
+def schema(*fields: dict[str, Any], **keys: list[str]) -> dict[str, Any]:
     return {"fields": list(fields), "primaryKey": ["run"]} | keys
 
 
-def field(name: str, kind: str = "string", **further: Any) -> dict[str, Any]:
+def field(name: str, kind: str = "string", **further: object) -> dict[str, Any]:
     return {"name": name, "type": kind} | further
 
 
@@ -45,10 +46,28 @@ def test_nothing_changed_gives_no_reason() -> None:
         (schema(*RUNS["fields"], field("added")), "major"),
         (schema(RUNS["fields"][0]), "major"),
         (schema(*reversed(RUNS["fields"])), "major"),
-        (schema(RUNS["fields"][0], field("value", "integer", constraints=RUNS["fields"][1]["constraints"])), "major"),
+        (
+            schema(
+                RUNS["fields"][0],
+                field("value", "integer", constraints=RUNS["fields"][1]["constraints"]),
+            ),
+            "major",
+        ),
         (schema(*RUNS["fields"], primaryKey=["run", "value"]), "major"),
-        (schema(RUNS["fields"][0], field("value", "number", constraints={"minimum": 1, "maximum": 10})), "major"),
-        (schema(RUNS["fields"][0], field("value", "number", constraints={"minimum": 0, "maximum": 11})), "minor"),
+        (
+            schema(
+                RUNS["fields"][0],
+                field("value", "number", constraints={"minimum": 1, "maximum": 10}),
+            ),
+            "major",
+        ),
+        (
+            schema(
+                RUNS["fields"][0],
+                field("value", "number", constraints={"minimum": 0, "maximum": 11}),
+            ),
+            "minor",
+        ),
         (schema(RUNS["fields"][0], field("value", "number", constraints={"maximum": 10})), "minor"),
         (schema(field("run", title="Run"), RUNS["fields"][1]), "patch"),
     ],
@@ -86,7 +105,7 @@ def test_the_largest_reason_decides() -> None:
 @pytest.mark.parametrize(
     ("level", "expected"), [("major", "2.0.0"), ("minor", "1.5.0"), ("patch", "1.4.3")]
 )
-def test_the_next_version_sets_what_follows_to_zero(level: Any, expected: str) -> None:
+def test_the_next_version_sets_what_follows_to_zero(level: Level, expected: str) -> None:
     assert next_version("1.4.2", level) == expected
 
 

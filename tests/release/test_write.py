@@ -7,7 +7,7 @@ import json
 import subprocess
 import sys
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import duckdb
 import pytest
@@ -29,7 +29,13 @@ if TYPE_CHECKING:
 
     from rigledger.release.write import ReleaseResult
 
-Write = Callable[..., "ReleaseResult"] if TYPE_CHECKING else Any
+    Write = Callable[..., ReleaseResult]
+
+
+class Source(Protocol):
+    """The fixture of the small study."""
+
+    con: duckdb.DuckDBPyConnection
 
 
 def descriptor(folder: Path) -> dict[str, Any]:
@@ -119,7 +125,7 @@ def test_a_first_release_lists_every_source_row_as_added(published: ReleaseResul
 
 
 def test_a_corrected_value_makes_a_patch_release_and_is_listed(
-    published: ReleaseResult, write: Write, source: Any
+    published: ReleaseResult, write: Write, source: Source
 ) -> None:
     where = "run = 'anna.fast.1.001' AND metric = 'average_fps'"
     source.con.execute(f"UPDATE measurements SET value = 159.4 WHERE {where}")
@@ -144,7 +150,7 @@ def test_a_corrected_value_makes_a_patch_release_and_is_listed(
 
 
 def test_rows_that_go_make_a_major_release_and_an_understated_version_is_refused(
-    published: ReleaseResult, write: Write, source: Any, tmp_path: Path
+    published: ReleaseResult, write: Write, source: Source, tmp_path: Path
 ) -> None:
     for table in ("measurements", "runs"):
         source.con.execute(f"DELETE FROM {table} WHERE run = 'anna.fast.1.001'")
@@ -154,14 +160,14 @@ def test_rows_that_go_make_a_major_release_and_an_understated_version_is_refused
 
 
 def test_a_second_build_with_another_number_of_threads_gives_the_same_bytes(
-    published: ReleaseResult, write: Write, source: Any
+    published: ReleaseResult, write: Write, source: Source
 ) -> None:
     source.con.execute("SET threads = 1")
     assert hashes(write().folder) == hashes(published.folder)
 
 
 def test_a_package_that_is_not_valid_does_not_exist(
-    write: Write, source: Any, tmp_path: Path
+    write: Write, source: Source, tmp_path: Path
 ) -> None:
     source.con.execute("UPDATE facts SET fact = 'moon_phase' WHERE session = 'anna.fast.1'")
     with pytest.raises(ReleaseError, match="not valid, so it was not published") as caught:
@@ -171,7 +177,7 @@ def test_a_package_that_is_not_valid_does_not_exist(
 
 
 def test_a_gating_expectation_that_fails_stops_the_release(
-    write: Write, source: Any, tmp_path: Path
+    write: Write, source: Source, tmp_path: Path
 ) -> None:
     source.con.execute("INSERT INTO facts FROM facts WHERE session = 'anna.fast.1'")
     with pytest.raises(ReleaseError, match="one thing counted twice") as caught:
@@ -180,13 +186,13 @@ def test_a_gating_expectation_that_fails_stops_the_release(
     assert not (tmp_path / "releases").exists()
 
 
-def test_a_release_without_runs_is_refused(write: Write, source: Any) -> None:
+def test_a_release_without_runs_is_refused(write: Write, source: Source) -> None:
     source.con.execute("UPDATE sets SET embargo_until = DATE '2027-01-15'")
     with pytest.raises(ReleaseError, match="no set of the study may be published on this day"):
         write()
 
 
-def test_an_existing_version_is_never_replaced(write: Write, source: Any, tmp_path: Path) -> None:
+def test_an_existing_version_is_never_replaced(write: Write, tmp_path: Path) -> None:
     (tmp_path / "releases" / "link-try-1.0.0").mkdir(parents=True)
     with pytest.raises(ReleaseError, match="exists already"):
         write()
@@ -218,7 +224,7 @@ def test_the_citation_is_valid_by_the_format_s_own_schema(published: ReleaseResu
     )  # fmt: skip
 
 
-def test_the_commands_in_readers_md_run(published: ReleaseResult, tmp_path: Path) -> None:
+def test_the_commands_in_readers_md_run(published: ReleaseResult) -> None:
     text = (published.folder / "readers.md").read_text(encoding="utf-8")
     blocks = [part.split("\n", 1) for part in text.split("```")[1::2]]
     ran = []

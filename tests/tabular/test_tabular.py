@@ -30,7 +30,7 @@ THINGS = Table(
     ),
     primary_key=("integer",),
 )
-ROW = ("a, b", 2, 60.0, True, date(2026, 10, 5), datetime(2026, 10, 5, 9, 12))  # noqa: DTZ001
+ROW = ("a, b", 2, 60.0, True, date(2026, 10, 5), datetime(2026, 10, 5, 9, 12))
 
 
 def held(*rows: tuple[object, ...]) -> duckdb.DuckDBPyConnection:
@@ -67,7 +67,7 @@ def test_a_table_without_a_key_is_ordered_by_all_its_columns(tmp_path: Path) -> 
 
 
 def test_text_is_quoted_as_rfc_4180_asks(tmp_path: Path) -> None:
-    """RFC 4180, section 2, rules 6 and 7; read with Python's csv module as an independent reader."""
+    """RFC 4180, section 2, rules 6 and 7; Python's csv module is the independent reader."""
     texts = [
         "plain",
         'say "so"',
@@ -87,7 +87,7 @@ def test_text_is_quoted_as_rfc_4180_asks(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
 def test_a_number_that_is_not_finite_is_never_written(tmp_path: Path, value: float) -> None:
-    con = held(ROW[:2] + (value,) + ROW[3:])
+    con = held((*ROW[:2], value, *ROW[3:]))
     with pytest.raises(tabular.TabularError) as caught:
         written(con, tmp_path)
     assert (caught.value.file, caught.value.column) == ("things", "number")
@@ -95,7 +95,7 @@ def test_a_number_that_is_not_finite_is_never_written(tmp_path: Path, value: flo
 
 
 def test_parts_of_a_second_are_refused_rather_than_dropped(tmp_path: Path) -> None:
-    con = held(ROW[:5] + (datetime(2026, 10, 5, 9, 12, 0, 500),))  # noqa: DTZ001
+    con = held((*ROW[:5], datetime(2026, 10, 5, 9, 12, 0, 500)))
     with pytest.raises(tabular.TabularError, match="parts of a second"):
         written(con, tmp_path)
 
@@ -127,9 +127,12 @@ def test_parquet_holds_the_same_rows_with_types(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("column", "text"),
     [
-        ("integer", "1.0"), ("integer", " 1"), ("integer", "+1"), ("integer", "1_000"), ("integer", "01"),
-        ("number", "60"), ("number", "nan"), ("number", "inf"), ("number", "1e400"), ("number", "1,5"),
-        ("number", "-0.0"), ("number", "0.10"), ("boolean", "True"), ("boolean", "1"), ("date", "2026-1-5"),
+        ("integer", "1.0"), ("integer", " 1"), ("integer", "+1"), ("integer", "1_000"),
+        ("integer", "01"),
+        ("number", "60"), ("number", "nan"), ("number", "inf"), ("number", "1e400"),
+        ("number", "1,5"),
+        ("number", "-0.0"), ("number", "0.10"), ("boolean", "True"), ("boolean", "1"),
+        ("date", "2026-1-5"),
         ("date", "infinity"), ("date", "2026-02-30"), ("datetime", "2026-10-05 09:12:00"),
         ("datetime", "2026-10-05T09:12:00+00:00"), ("datetime", "2026-10-05T09:12:00.5Z"),
     ],
@@ -182,3 +185,12 @@ def test_any_value_survives_the_round_trip(
         integer,
         number,
     )
+
+
+def test_a_folder_whose_name_looks_like_a_pattern_is_read(tmp_path: Path) -> None:
+    folder = tmp_path / "set [1] it's *"
+    folder.mkdir()
+    written(held(ROW), folder)
+    con = duckdb.connect()
+    tabular.load_csv(con, THINGS, folder / "things.csv")
+    assert con.execute("FROM things").fetchall() == [ROW]

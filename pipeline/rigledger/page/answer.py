@@ -25,10 +25,13 @@ def answer_sentences(view: ReleaseView) -> list[str]:
     delta = view.design.material_change_pct
     rows = view.rows(query("answer"))
     sentences = [_sentence(row, delta) for row in rows]
-    return (sentences or ["No two levels were measured in cells that can be compared."]) + _depends(view)
+    return (sentences or ["No two levels were measured in cells that can be compared."]) + _depends(
+        view
+    )
 
 
 def _sentence(row: dict[str, Any], delta: float) -> str:
+    metric = str(row["metric_title"]).split(":", 1)[0]
     scope = (
         f"{counted(row['comparisons'], 'comparison')} on {counted(row['rigs'], 'rig')} and "
         f"{counted(row['workloads'], 'workload')}"
@@ -36,12 +39,12 @@ def _sentence(row: dict[str, Any], delta: float) -> str:
     judged = row["comparisons"] - row["without_verdict"]
     if judged == 0:
         return (
-            f"{row['to_title']} against {row['from_title']}, {row['metric']}: "
+            f"{row['to_title']} against {row['from_title']}, {metric}: "
             f"none of {scope} allows a verdict."
         )
     open_ones = judged - row["gains"] - row["losses"] - row["immaterial"]
     return (
-        f"{row['to_title']} against {row['from_title']}, {row['metric']}: of {scope}, "
+        f"{row['to_title']} against {row['from_title']}, {metric}: of {scope}, "
         f"{row['gains']} show a gain of more than {delta:g} %, {row['losses']} such a loss, "
         f"{row['immaterial']} lie within ±{delta:g} %, {open_ones} are not settled and "
         f"{row['without_verdict']} have no verdict; changes run from "
@@ -56,7 +59,6 @@ def _depends(view: ReleaseView) -> list[str]:
     if not rows:
         return ["Nowhere was the change shown to depend on platform or card."]
     workloads = sorted({str(row["workload"]) for row in rows})
-    return [
-        f"The change depends on the hardware in {counted(len(rows), 'case')} "
-        f"({', '.join(workloads)}); the table below says where."
-    ]
+    count = counted(len(rows), "case")
+    where = ", ".join(workloads)
+    return [f"The change depends on the hardware in {count} ({where}); the table below says where."]

@@ -16,9 +16,7 @@ if TYPE_CHECKING:
 _TEMPLATES = Path(__file__).parent / "templates"
 
 
-def render_page(
-    view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha256: str
-) -> str:
+def render_page(view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha256: str) -> str:
     """Render the page of a release.
 
     Args:
@@ -29,7 +27,7 @@ def render_page(
     Returns:
         HTML; every text that comes from the study is escaped.
     """
-    return _template().render(
+    page: str = _template().render(
         view=view,
         design=view.design,
         meta=view.meta,
@@ -40,6 +38,7 @@ def render_page(
         descriptor_sha256=descriptor_sha256,
         quality=_quality(view),
     )
+    return page
 
 
 def _template() -> Any:  # noqa: ANN401 - jinja2 is imported only here

@@ -127,9 +127,7 @@ def deposit_text(view: ReleaseView) -> str:
 def licence_text(view: ReleaseView) -> str:
     """Write LICENSE: which licence the numbers have, and where its text is."""
     terms = view.contract.vocabularies["licence"].terms
-    rows = view.rows(
-        "SELECT set_id, licence FROM sets WHERE state = 'admitted' ORDER BY set_id"
-    )
+    rows = view.rows("SELECT set_id, licence FROM sets WHERE state = 'admitted' ORDER BY set_id")
     apart = [row for row in rows if row["licence"] != view.design.licence]
     lines = [
         f"{view.design.title}, version {view.meta.version}",

@@ -110,9 +110,7 @@ def _resources(folder: Path, view: ReleaseView) -> list[dict[str, Any]]:
     others = (
         name
         for name in files_below(folder)
-        if name not in described
-        and name not in NOT_DESCRIBED
-        and not name.startswith("captures/")
+        if name not in described and name not in NOT_DESCRIBED and not name.startswith("captures/")
     )
     return found + [_other(folder, name) for name in others]
 

@@ -1,4 +1,4 @@
-"""The row-level difference between a release and the one before it, and what it means for the version."""
+"""The row-level difference to the release before, and what it means for the version."""
 
 from __future__ import annotations
 
@@ -100,7 +100,9 @@ def _compare(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | 
     columns = column_names(con, "_before")
     if not set(table.primary_key) <= set(columns):
         con.execute("DELETE FROM _before")
-    shared = [name for name in table.field_names if name in columns and name not in table.primary_key]
+    shared = [
+        name for name in table.field_names if name in columns and name not in table.primary_key
+    ]
     if table.name in VERDICTS:
         shared = [name for name in shared if name in VERDICTS[table.name]]
     else:
@@ -111,7 +113,7 @@ def _compare(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | 
 
 
 def _read_before(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | None) -> None:
-    path = previous and previous.paths().get(table.name)
+    path = previous.paths().get(table.name) if previous else None
     if previous is None or path is None:
         con.execute("CREATE OR REPLACE TABLE _before AS SELECT * FROM _now LIMIT 0")
         return
@@ -121,7 +123,8 @@ def _read_before(con: duckdb.DuckDBPyConnection, table: Table, previous: Previou
 
 def _key_text(table: Table, alias: str) -> str:
     parts = (
-        f"{literal(name + '=')} || coalesce({alias}.{quoted(name)}, '')" for name in table.primary_key
+        f"{literal(name + '=')} || coalesce({alias}.{quoted(name)}, '')"
+        for name in table.primary_key
     )
     return " || ' ' || ".join(parts)
 
@@ -160,11 +163,14 @@ def data_reasons(con: duckdb.DuckDBPyConnection, published: Iterable[Published])
     rows = con.execute(
         'SELECT "table", change, field, count(*) FROM changes GROUP BY ALL ORDER BY ALL'
     ).fetchall()
-    return [_data_reason(*row, (row[0], row[2]) in references) for row in rows]
+    return [
+        _data_reason(table, change, field, count, is_reference=(table, field) in references)
+        for table, change, field, count in rows
+    ]
 
 
 def _data_reason(
-    table: str, change: str, field: str | None, count: int, is_reference: bool
+    table: str, change: str, field: str | None, count: int, *, is_reference: bool
 ) -> Reason:
     rows = "1 row" if count == 1 else f"{count} rows"
     if change == "removed":

@@ -153,7 +153,10 @@ def _cells(design: Design) -> Iterator[Expectation]:
         {"column_A": "runs", "column_B": "runs_required", "or_equal": True},
         "a cell with fewer runs than the study asks for leaves the matrix unfinished",
     )  # fmt: skip
-    quantiles = [[None, design.material_change_pct], [None, design.material_change_pct * TAIL_OF_SPREAD_FACTOR]]
+    quantiles = [
+        [None, design.material_change_pct],
+        [None, design.material_change_pct * TAIL_OF_SPREAD_FACTOR],
+    ]
     yield Expectation(
         "cell_spread", "ExpectColumnQuantileValuesToBeBetween",
         {

@@ -65,7 +65,7 @@ def read_sums(folder: Path) -> dict[str, str]:
     except (OSError, ValueError) as error:
         raise RecheckError(
             f"is no release: its list of hashes can't be read ({error})", file=SUMS,
-            next_step="name the folder, .zip or .tar of a release, which holds SHA256SUMS at its top",
+            next_step="name the folder, .zip or .tar of a release; SHA256SUMS is at its top",
         ) from error  # fmt: skip
 
 

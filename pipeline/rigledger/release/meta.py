@@ -57,7 +57,8 @@ class ReleaseMeta:
         return {
             "version_step": self.step,
             "version_reasons": list(self.reasons),
-            "previous": previous and {"version": previous.version, "fingerprint": previous.fingerprint},
+            "previous": previous
+            and {"version": previous.version, "fingerprint": previous.fingerprint},
             "identifier": self.identifier,
             "left_out": dict(sorted(self.left_out.items())),
             "made_with": dict(sorted(self.made_with.items())),

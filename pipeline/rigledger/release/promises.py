@@ -78,7 +78,9 @@ def promises(evidence: Evidence) -> tuple[Promise, ...]:
     inexact = [f"derived/{name}.csv" for name in rebuilt.same_values] if rebuilt else []
     return (
         _promise("source_bytes", sources),
-        _promise("derived_values", values, "" if rebuilt else "the tables could not be built again"),
+        _promise(
+            "derived_values", values, "" if rebuilt else "the tables could not be built again"
+        ),
         _promise("all_bytes", evidence.differences(), ", ".join(inexact)),
     )
 

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from rigledger.study.decisions import Decision
     from rigledger.study.layout import StudyFolder
 
+# Rules about taking a set in, which an admitted set meets by being in the study.
+_OF_ADMITTING = frozenset({"session_already_admitted"})
+
 
 def release(
     study: StudyFolder,
@@ -103,7 +106,9 @@ def findings_of(study: StudyFolder, contract: Contract, released_on: date) -> It
             checked = check_set(study.set_folder(decision.set_id), study.root)
             waived = _waivers(decision)
             yield from (
-                SetFinding(decision.set_id, held, waived.get(held.rule)) for held in checked.findings
+                SetFinding(decision.set_id, held, waived.get(held.rule))
+                for held in checked.findings
+                if held.rule not in _OF_ADMITTING
             )
 
 

@@ -32,7 +32,6 @@ _NEEDS = {
 }
 _KEPT = (
     "element_count", "missing_count", "observed_value", "unexpected_count", "unexpected_percent",
-    "partial_unexpected_list",
 )  # fmt: skip
 
 
@@ -172,7 +171,9 @@ def _exception(info: Mapping[str, Any]) -> str | None:
     if info.get("raised_exception"):
         return str(info.get("exception_message"))
     nested = (held for held in info.values() if isinstance(held, dict))
-    return next((str(h.get("exception_message")) for h in nested if h.get("raised_exception")), None)
+    return next(
+        (str(h.get("exception_message")) for h in nested if h.get("raised_exception")), None
+    )
 
 
 def _refuse_failed_gates(

@@ -63,7 +63,9 @@ def restrict(con: duckdb.DuckDBPyConnection, design: Design, released_on: date) 
         )  # fmt: skip
     left_out = {name: before[name] - after[name] for name in _IN_ORDER}
     return Reach(
-        restricted_design(design, *(_keys(con, name) for name in ("platforms", "cards", "workloads"))),
+        restricted_design(
+            design, *(_keys(con, name) for name in ("platforms", "cards", "workloads"))
+        ),
         {name: count for name, count in sorted(left_out.items()) if count},
     )
 
@@ -150,5 +152,7 @@ def _title_sets(design: Design, workloads: Collection[str]) -> tuple[TitleSet, .
         for held in design.title_sets
     )
     kept = tuple(held for held in narrowed if held.workloads)
-    every = tuple(h.workload for h in design.workloads if h.setting_can_act and h.workload in workloads)
+    every = tuple(
+        h.workload for h in design.workloads if h.setting_can_act and h.workload in workloads
+    )
     return kept or (TitleSet("all", every),)

@@ -166,7 +166,9 @@ class _Recheck:
         self.evidence.integrity += descriptor_differences(self.folder, descriptor)
         return descriptor
 
-    def _tables(self, descriptor: dict[str, Any], meta: ReleaseMeta, *, other_version: bool) -> None:
+    def _tables(
+        self, descriptor: dict[str, Any], meta: ReleaseMeta, *, other_version: bool
+    ) -> None:
         evidence = self.evidence
         published = tables_of(self.folder, descriptor, self.contract)
         read = reload_tables(self.con, self.folder, self.contract, published)
@@ -194,8 +196,8 @@ class _Recheck:
             design = read_design(self.folder / STUDY, self.contract)
             suite, results = (self._json(name) for name in (SUITE, RESULTS))
             rebuilt = rederive(
-                self.con, design, self.contract, self.folder, self.scratch, derived,
-                other_version=other_version,
+                self.con, design, self.contract, self.folder, scratch=self.scratch,
+                derived=derived, other_version=other_version,
             )  # fmt: skip
             evidence.rebuilt = rebuilt
             view = ReleaseView(self.con, design, self.contract, meta, published, suite, results)
@@ -236,7 +238,9 @@ def other_versions(meta: ReleaseMeta, contract: Contract) -> dict[str, tuple[str
     """Name the versions in which the maker of a release and this installation differ."""
     here = made_with(contract)
     names = sorted({*here, *meta.made_with})
-    pairs = {name: (str(meta.made_with.get(name, "absent")), here.get(name, "absent")) for name in names}
+    pairs = {
+        name: (str(meta.made_with.get(name, "absent")), here.get(name, "absent")) for name in names
+    }
     return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
 
 

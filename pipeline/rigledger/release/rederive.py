@@ -41,9 +41,9 @@ def rederive(
     design: Design,
     contract: Contract,
     folder: Path,
+    *,
     scratch: Path,
     derived: tuple[Published, ...],
-    *,
     other_version: bool,
 ) -> Rebuilt:
     """Build the derived tables from the source tables and compare.
@@ -110,7 +110,9 @@ def _value(
 
 
 def _row(file: str, key: str, *, is_recorded: bool) -> Difference:
-    says = "the row doesn't follow from the runs" if is_recorded else "a row that follows is missing"
+    says = (
+        "the row doesn't follow from the runs" if is_recorded else "a row that follows is missing"
+    )
     return Difference("row_differs", file, says, key)
 
 
@@ -128,9 +130,7 @@ def _not_published(
     ]
 
 
-def _put_back(
-    con: duckdb.DuckDBPyConnection, contract: Contract, held: list[Published]
-) -> None:
+def _put_back(con: duckdb.DuckDBPyConnection, contract: Contract, held: list[Published]) -> None:
     for table in contract.group("derived"):
         if not column_names(con, f"text_{table.name}"):
             con.execute(f"DROP TABLE IF EXISTS {quoted(table.name)}")

@@ -75,10 +75,11 @@ def _counts(view: ReleaseView) -> list[Difference]:
     names = [held.table.name for held in view.published]
     counted = table_rows(view.con, names)
     recorded = view.results.get("rows", {})
+    says = f"the table has another number of rows than {RESULTS} records"
     return [
         Difference(
-            "rows_counted", held.csv, f"the table has another number of rows than {RESULTS} records",
-            None, None, str(recorded.get(held.table.name)), str(counted[held.table.name]),
+            "rows_counted", held.csv, says,
+            recorded=str(recorded.get(held.table.name)), found=str(counted[held.table.name]),
         )
         for held in view.published
         if recorded.get(held.table.name) != counted[held.table.name]
@@ -89,9 +90,12 @@ def _changes(view: ReleaseView, previous: Previous | None) -> list[Difference]:
     """Compare changes.csv with the difference made again, or with what the tables hold now."""
     if view.meta.previous is None or previous is not None:
         return _changes_again(view, previous)
-    rows = view.con.execute(_CONTRADICTED).fetchall() if _keys_view(view) else []
+    _list_keys(view)
+    rows = view.con.execute(_CONTRADICTED).fetchall()
     return [
-        Difference("value_differs", "changes.csv", f"the row is listed as {change}, and is not", key)
+        Difference(
+            "value_differs", "changes.csv", f"the row is listed as {change}, and is not", key
+        )
         for key, change in rows
     ]
 
@@ -127,7 +131,7 @@ ORDER BY ALL
 """
 
 
-def _keys_view(view: ReleaseView) -> bool:
+def _list_keys(view: ReleaseView) -> None:
     """List the keys of all source rows, spelled as changes.csv spells them."""
     con = view.con
     con.execute("ALTER TABLE changes RENAME TO recorded_changes")
@@ -137,7 +141,6 @@ def _keys_view(view: ReleaseView) -> bool:
     finally:
         con.execute("DROP TABLE IF EXISTS changes")
         con.execute("ALTER TABLE recorded_changes RENAME TO changes")
-    return True
 
 
 def _suite(folder: Path, view: ReleaseView, previous: Previous | None) -> list[Difference]:

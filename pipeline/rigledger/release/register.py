@@ -1,10 +1,9 @@
-"""releases.toml: the register of a study's releases. Append-only: blocks are added, never changed."""
+"""releases.toml: the register of a study's releases. Blocks are added, never changed."""
 
 from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import tomli_w
@@ -13,6 +12,7 @@ from rigledger.files import write_text
 from rigledger.release.errors import ReleaseError
 
 if TYPE_CHECKING:
+    from datetime import date
     from pathlib import Path
 
 _HEADER = """\
@@ -41,7 +41,7 @@ class Entry:
         rigledger: Version of the program that made it.
         deposited_at: Where it was deposited; None where that isn't known.
         sets: Sets whose rows are in it, and tombstones.
-        status: ``published``, ``superseded`` or ``retracted``: what became of it, from later blocks.
+        status: ``published``, ``superseded`` or ``retracted``, as later blocks have it.
         reason: Why it was retracted.
     """
 
@@ -103,7 +103,8 @@ def append_entry(path: Path, entry: Entry) -> None:
     known = read_register(path)
     if entry.version in {held.version for held in known}:
         raise ReleaseError(
-            "the version is registered already", file=path.name, column="version", value=entry.version,
+            "the version is registered already", file=path.name, column="version",
+            value=entry.version,
             next_step="a published version never changes: make the next one",
         )  # fmt: skip
     last = known[-1].fingerprint if known else None

@@ -13,7 +13,7 @@ from rigledger.release.outcome import Difference
 from rigledger.release.published import Published, own_tables, source_tables, with_held_metrics
 from rigledger.tabular import (
     TabularError,
-    literal,
+    file_literal,
     misspellings,
     quoted,
     read_header,
@@ -32,7 +32,9 @@ if TYPE_CHECKING:
 _SHOWN_PER_TABLE = 1000
 
 
-def tables_of(folder: Path, descriptor: dict[str, Any], contract: Contract) -> tuple[Published, ...]:
+def tables_of(
+    folder: Path, descriptor: dict[str, Any], contract: Contract
+) -> tuple[Published, ...]:
     """Give the source and derived tables that a release says it holds.
 
     A source table that it doesn't describe is listed too, so that its absence is found.
@@ -110,7 +112,9 @@ def _checked(con: duckdb.DuckDBPyConnection, held: Published, names: set[str]) -
     query = compile_checks(held.table, relation=quoted(relation), references=known)
     rows = con.execute(f"SELECT * FROM ({query}) ORDER BY ALL LIMIT {_SHOWN_PER_TABLE}").fetchall()
     return spelling + [
-        Difference("contract", held.csv, f"breaks the contract: {rule}", f"row {row}", column, value)
+        Difference(
+            "contract", held.csv, f"breaks the contract: {rule}", f"row {row}", column, value
+        )
         for rule, row, column, value in rows
     ]
 
@@ -144,14 +148,14 @@ def _copy_differences(
     if not path.is_file():
         return [Difference("missing", held.parquet, "the Parquet copy is not there")]
     try:
-        con.execute(
-            f"CREATE OR REPLACE TABLE _copy AS FROM read_parquet({literal(str(path))})"
-        )
+        con.execute(f"CREATE OR REPLACE TABLE _copy AS FROM read_parquet({file_literal(path)})")
     except duckdb.Error as error:
         says = f"can't be read as Parquet: {str(error).splitlines()[0]}"
         return [Difference("unreadable", held.parquet, says)]
     if _columns(con, "_copy") != _columns(con, held.table.name):
         return [Difference("copy_differs", held.parquet, "its columns or types are not the CSV's")]
+    if _same_rows(con, held.table.name, "_copy"):
+        return []
     return [
         Difference(
             "copy_differs", held.parquet,
@@ -160,6 +164,14 @@ def _copy_differences(
         )
         for cell in cell_differences(con, held.table, held.table.name, "_copy")
     ]  # fmt: skip
+
+
+def _same_rows(con: duckdb.DuckDBPyConnection, one: str, other: str) -> bool:
+    rows = con.execute(
+        f"(FROM {quoted(one)} EXCEPT ALL FROM {quoted(other)}) UNION ALL "
+        f"(FROM {quoted(other)} EXCEPT ALL FROM {quoted(one)}) LIMIT 1"
+    ).fetchall()
+    return not rows
 
 
 def _columns(con: duckdb.DuckDBPyConnection, relation: str) -> list[tuple[str, str]]:

@@ -14,12 +14,12 @@ if TYPE_CHECKING:
 _VERDICTS = {
     "as_published": "As published: every file was made again with the same bytes.",
     "values_follow": (
-        "The derived values follow from the runs (equal to 1e-9); some bytes differ, as they may on "
-        "another processor."
+        "The derived values follow from the runs (equal to 1e-9); some bytes differ, as they may "
+        "on another processor."
     ),
     "made_by_another_version": (
-        "Made by another version: the hashes fit, and what differs may come from the versions below. "
-        "Install those to decide."
+        "Made by another version: the hashes fit, and what differs may come from the versions "
+        "below. Install those to decide."
     ),
     "altered": "ALTERED: something here is not what a release of these runs would hold.",
 }
@@ -40,7 +40,10 @@ def recheck_lines(result: RecheckResult) -> list[str]:
         f"{result.name}, fingerprint {result.fingerprint}",
         _VERDICTS[result.verdict],
         *_promises(result),
-        *(f"  {name}: made with {made}, here {here}" for name, (made, here) in result.versions.items()),
+        *(
+            f"  {name}: made with {made}, here {here}"
+            for name, (made, here) in result.versions.items()
+        ),
         *_differences(result),
         *(f"Proven: {text}" for text in result.proven),
         *(f"Not proven: {text}" for text in result.not_proven),

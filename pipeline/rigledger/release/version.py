@@ -83,7 +83,8 @@ def agreed_version(requested: str | None, previous: str | None, reasons: Iterabl
         says = "; ".join(reason.sentence for reason in why if reason.level == step_of(why))
         raise ReleaseError(
             f"the version understates the change: at least {least} ({says or 'a first release'})",
-            column="version", value=requested, next_step=f"ask for {least}, or leave the version out",
+            column="version", value=requested,
+            next_step=f"ask for {least}, or leave the version out",
         )  # fmt: skip
     return requested
 
@@ -117,9 +118,9 @@ def _table_reasons(
     for key in ("primaryKey", "uniqueKeys", "foreignKeys"):
         if before.get(key) != now.get(key):
             yield Reason("major", f"the {key} of {table} changed")
-    for name in new:
+    for name, held in new.items():
         if name in old:
-            yield from _field_reasons(f"{table}.{name}", old[name], new[name])
+            yield from _field_reasons(f"{table}.{name}", old[name], held)
 
 
 def _column_names(old: Mapping[str, Any], new: Mapping[str, Any]) -> str:
@@ -131,9 +132,7 @@ def _column_names(old: Mapping[str, Any], new: Mapping[str, Any]) -> str:
     return f" ({'; '.join(parts)})" if parts else " their order"
 
 
-def _field_reasons(
-    place: str, old: Mapping[str, Any], new: Mapping[str, Any]
-) -> Iterable[Reason]:
+def _field_reasons(place: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterable[Reason]:
     if old["type"] != new["type"]:
         yield Reason("major", f"{place} is now of type {new['type']}")
     limits_before, limits_now = old.get("constraints", {}), new.get("constraints", {})

@@ -1,4 +1,4 @@
-"""A release as its generated files see it: tables, design, meta data. Written and rechecked alike."""
+"""A release as its generated files see it: tables, design, meta data."""
 
 from __future__ import annotations
 

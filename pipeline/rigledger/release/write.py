@@ -238,7 +238,7 @@ def _copy_schema(folder: Path) -> None:
 
 
 def schema_files() -> dict[str, Path]:
-    """Give the contract's files by their path in a release; the standard's own profiles stay out."""
+    """Give the contract's files by path in a release; the standard's own profiles stay out."""
     source = schema_folder()
     names = (name for name in files_below(source) if not name.startswith("profiles/"))
     return {f"schema/{name}": source / name for name in names}
