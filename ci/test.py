@@ -28,9 +28,7 @@ def main() -> None:
     ]
     codes = [environment.run([python, "-m", *tool]) for tool in tools]
     workers = str(min(4, os.cpu_count() or 1))
-    codes.append(
-        environment.run([python, "-m", "pytest", "-q", "-n", workers, *sys.argv[1:]])
-    )
+    codes.append(environment.run([python, "-m", "pytest", "-q", "-n", workers, *sys.argv[1:]]))
     sys.exit(max(codes))
 
 

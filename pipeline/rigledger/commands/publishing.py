@@ -3,17 +3,31 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from rigledger.commands.options import AsJson, StudyPath, Threads
-from rigledger.console import plain_errors, say, say_json
+from rigledger.commands.options import AsJson, StudyPath, Threads, day
+from rigledger.console import CLEAN, FINDINGS, plain_errors, say, say_json, stop
+
+if TYPE_CHECKING:
+    from rigledger.release.outcome import Difference
+    from rigledger.release.recheck import RecheckResult
+
+_SHOWN = 40
+_VERDICTS = {
+    "as_published": "as published",
+    "values_follow": "values follow",
+    "made_by_another_version": "made by another version",
+    "altered": "ALTERED",
+}
 
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this part."""
     app.command()(tables)
+    app.command()(release)
+    app.command()(recheck)
 
 
 def tables(
@@ -47,3 +61,86 @@ def tables(
         for line in show.dependences(built.con):
             say(f"* {line}")
         say(f"{sum(rows.values())} rows in {len(rows)} tables: {folder}")
+
+
+def release(
+    study: StudyPath,
+    on: Annotated[
+        str | None, typer.Option(metavar="DAY", help="Day of the release; today by default.")
+    ] = None,
+    version: Annotated[
+        str | None, typer.Option(help="Version; by default the one that follows from the change.")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder of the releases; <study>/releases by default.")
+    ] = None,
+    previous: Annotated[
+        Path | None, typer.Option(help="The release before, or a folder that holds it.")
+    ] = None,
+    identifier: Annotated[
+        str | None, typer.Option(help="A reserved persistent identifier.")
+    ] = None,
+    deposited_at: Annotated[
+        str | None, typer.Option(help="Where it will be deposited, for the register.")
+    ] = None,
+    threads: Threads = 2,
+    as_json: AsJson = False,
+) -> None:
+    """Publish a version of a study: validated whole, or not at all."""
+    with plain_errors(as_json=as_json):
+        from rigledger.release.publish import release as publish
+        from rigledger.study.layout import open_study
+
+        made = publish(
+            open_study(study), released_on=day(on, "--on"), version=version, out=out,
+            previous=previous, identifier=identifier, deposited_at=deposited_at, threads=threads,
+        )  # fmt: skip
+        if as_json:
+            say_json(
+                {"folder": made.folder, "version": made.version, "fingerprint": made.fingerprint}
+            )
+            return
+        say(f"released version {made.version}: {made.folder}")
+        say(f"fingerprint {made.fingerprint}")
+
+
+def recheck(
+    path: Annotated[Path, typer.Argument(help="Folder, .zip or .tar of a release.")],
+    fingerprint: Annotated[
+        str | None, typer.Option(help="Fingerprint as published elsewhere.")
+    ] = None,
+    previous: Annotated[Path | None, typer.Option(help="The release before, unpacked.")] = None,
+    threads: Threads = 2,
+    as_json: AsJson = False,
+) -> None:
+    """Rebuild a release from its own source tables and say what follows and what was altered."""
+    with plain_errors(as_json=as_json):
+        from rigledger.release.recheck import recheck as rebuild
+
+        result = rebuild(path, fingerprint=fingerprint, previous=previous, threads=threads)
+        if as_json:
+            say_json(result.as_dict())
+        else:
+            _show(result)
+        stop(CLEAN if result.verdict in {"as_published", "values_follow"} else FINDINGS)
+
+
+def _show(result: RecheckResult) -> None:
+    say(f"{result.name}: {_VERDICTS[result.verdict]}")
+    say(f"fingerprint {result.fingerprint}")
+    for item in result.promises:
+        say(f"{'holds' if item.holds else 'fails'}: {item.says}")
+        if not item.holds and item.because:
+            say(f"    {item.because}")
+    for difference in result.differences[:_SHOWN]:
+        say(f"* {_place(difference)}: {difference.says}")
+    if len(result.differences) > _SHOWN:
+        say(f"... and {len(result.differences) - _SHOWN} more; --json lists all")
+    for heading, sentences in (("Proven", result.proven), ("Not proven", result.not_proven)):
+        for sentence in sentences:
+            say(f"{heading}: {sentence}")
+
+
+def _place(difference: Difference) -> str:
+    parts = (difference.file, difference.key, difference.column)
+    return ", ".join(part for part in parts if part)
