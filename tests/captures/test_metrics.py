@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from rigledger.captures import metrics as metrics_module
 from rigledger.captures.problems import CaptureError
 from rigledger.contract import load_contract
 
@@ -292,3 +293,29 @@ def test_a_capture_that_is_gone_is_an_error_that_names_it(
 
     with pytest.raises(CaptureError, match=r"gone\.parquet"):
         frame_metrics(con, "windows", list(CONTRACT.metrics.values()))  # type: ignore[arg-type]
+
+
+def test_a_capture_whole_and_in_windows_and_twice_gives_each_run_its_own(computed: Compute) -> None:
+    frames = np.random.default_rng(8).lognormal(16, 0.3, 2500).astype(np.int64).tolist()
+    rows = computed(
+        ("whole", frames, None, None),
+        ("again", frames, 0.0, None),
+        ("first", frames, None, 5.0),
+        ("rest", frames, 5.0, None),
+    )
+    by_run: dict[str, list[tuple]] = {}
+    for run, *said in rows:
+        by_run.setdefault(run, []).append(tuple(said))
+    assert by_run["whole"] == by_run["again"]
+    counts = {run: held[0][2] for run, held in by_run.items()}
+    assert counts["first"] + counts["rest"] == counts["whole"] == 2500
+    assert [len(held) for held in by_run.values()] == [4, 4, 4, 4]
+
+
+def test_a_tail_too_long_to_be_kept_by_the_engine_is_sorted(
+    computed: Compute, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    frames = np.random.default_rng(9).lognormal(16, 0.3, 3000).astype(np.int64).tolist()
+    kept = computed(("r", frames, None, None))
+    monkeypatch.setattr(metrics_module, "_LARGEST_TAIL", 2)
+    assert kept == computed(("r", frames, None, None))

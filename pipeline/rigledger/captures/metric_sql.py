@@ -52,8 +52,11 @@ def parts_and_metrics(metrics: Sequence[Metric]) -> tuple[str, str]:
         parts.append(f"{above} as {over},\n            {below} as {under}")
         value = _in_unit(metric, f"{over}::double", f"{under}::double")
         name = literal(metric.metric)
-        rows.append(f"select run, {name} as metric, {value} as value from ratios")
-    return ",\n            ".join(parts), "\n        union all\n        ".join(rows)
+        rows.append(
+            f"select run, {name} as metric, {value} as value, n::bigint as frames, "
+            "total_ns::bigint as covered_ns from ratios"
+        )
+    return ",\n            ".join(parts), "\nunion all\n".join(rows)
 
 
 def tail_share(metric: Metric) -> Fraction:

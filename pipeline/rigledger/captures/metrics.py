@@ -1,4 +1,4 @@
-"""Metrics of runs from their stored captures, in DuckDB and in bounded memory."""
+"""Metrics of runs from their captures, in DuckDB and in bounded memory."""
 
 from __future__ import annotations
 
@@ -6,22 +6,24 @@ from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING
 
-import duckdb
-
+from rigledger.captures.batches import Batch, batches
 from rigledger.captures.metric_sql import parts_and_metrics, tail_share
-from rigledger.captures.problems import CaptureError
 from rigledger.captures.sql_text import identifier, literal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from fractions import Fraction
+
+    import duckdb
 
     from rigledger.contract.model import Metric
 
-# One batch sorts this many frames at once, about 100 bytes each.
-FRAMES_A_BATCH = 4_000_000
+# Whole captures stream by and leave their slow tail only; a window needs its frames in order.
+WHOLE_FRAMES_A_BATCH = 50_000_000
+WINDOW_FRAMES_A_BATCH = 4_000_000
 
-# Below this many frames a run is sorted whole: a quantile would cut off ranks that are needed.
-_SHORT_RUN = 1_000
+# The engine keeps the largest values of a group up to this number; beyond it they are sorted.
+_LARGEST_TAIL = 900_000
 
 
 def frame_metrics(
@@ -31,7 +33,7 @@ def frame_metrics(
     *,
     frames: str | None = None,
     into: str = "frame_metrics",
-    frames_a_batch: int = FRAMES_A_BATCH,
+    frames_a_batch: int | None = None,
 ) -> None:
     """Compute every metric that can be made from frames, for every run.
 
@@ -49,7 +51,7 @@ def frame_metrics(
         into: Name of the result: ``run``, ``metric``, ``value`` (in the metric's unit),
             ``frames`` in the window, ``covered_ns`` (their time), ordered by run and metric. A run
             whose window holds no frame has no row.
-        frames_a_batch: Bound on the frames sorted at once; a single longer capture is a batch of
+        frames_a_batch: Bound on the frames of one statement; a single longer capture is a batch of
             its own.
 
     Raises:
@@ -58,11 +60,11 @@ def frame_metrics(
     chosen = [metric for metric in metrics if metric.from_frames]
     con.execute(_EMPTY.format(into=identifier(into)))
     _take_windows(con, windows)
-    if chosen:
-        for batch, captures in enumerate(_batches(_sizes(con, frames), frames_a_batch)):
-            _mark_batch(con, batch, captures)
-            con.execute(_batch_sql(chosen, batch, _scan(captures, frames)))
-            con.execute(f"insert into {identifier(into)} from frame_metrics_batch")
+    for whole, usual in ((True, WHOLE_FRAMES_A_BATCH), (False, WINDOW_FRAMES_A_BATCH)):
+        for batch in batches(con, _uses(con, whole=whole), frames, frames_a_batch or usual):
+            if chosen:
+                _reduce(con, batch, chosen, frames, whole=whole)
+                con.execute(f"insert into {identifier(into)} from frame_metrics_batch")
     _order(con, into)
 
 
@@ -76,99 +78,78 @@ def _take_windows(con: duckdb.DuckDBPyConnection, windows: str) -> None:
     """Turn seconds to whole nanoseconds; DECIMAL takes the shortest decimal of a double."""
     con.execute(
         f"""create or replace temp table frame_metrics_windows as
-        select run, capture_file, null::bigint as batch,
+        select run, capture_file,
             cast(coalesce(from_s, 0)::decimal(28, 9) * 1000000000 as bigint) as from_ns,
             cast((coalesce(from_s, 0)::decimal(28, 9) + for_s::decimal(28, 9)) * 1000000000
-                as bigint) as to_ns
+                as bigint) as to_ns,
+            from_ns = 0 and to_ns is null as whole
         from {identifier(windows)}"""
     )
 
 
-def _batches(sizes: Sequence[tuple[str, int]], frames_a_batch: int) -> list[list[str]]:
-    """Share the captures out so that no batch sorts more frames than allowed."""
-    batches: list[list[str]] = []
-    held = frames_a_batch
-    for capture, count in sizes:
-        if held + count > frames_a_batch:
-            batches.append([])
-            held = 0
-        batches[-1].append(capture)
-        held += count
-    return batches
+def _uses(con: duckdb.DuckDBPyConnection, *, whole: bool) -> list[tuple[str, int]]:
+    """Give each capture that is used whole, or in windows, with the number of runs it goes to.
 
-
-def _sizes(con: duckdb.DuckDBPyConnection, frames: str | None) -> list[tuple[str, int]]:
-    """Give each capture with the frames it puts into a batch: its own, once for each window."""
-    uses = con.execute(
-        "select capture_file, count(*) from frame_metrics_windows group by all order by all"
+    A whole capture is reduced once, however many runs it goes to.
+    """
+    times = "1" if whole else "count(*)"
+    return con.execute(
+        f"select capture_file, {times} from frame_metrics_windows where whole = ? "
+        "group by capture_file order by capture_file",
+        [whole],
     ).fetchall()
-    if not uses:
-        return []
-    counts = (
-        _counts_in_files(con, [file for file, _ in uses])
-        if frames is None
-        else dict(
-            con.execute(
-                f"select capture_file, count(*) from {identifier(frames)} group by all"
-            ).fetchall()
-        )
+
+
+def _reduce(
+    con: duckdb.DuckDBPyConnection,
+    batch: Batch,
+    metrics: Sequence[Metric],
+    frames: str | None,
+    *,
+    whole: bool,
+) -> None:
+    """Fill ``frame_metrics_batch`` with the metrics of one batch."""
+    con.execute(
+        "create or replace temp table frame_metrics_places as "
+        "select unnest($1) as capture_file, unnest(range(len($1))) as place",
+        [list(batch.captures)],
     )
-    return [(file, counts[file] * times) for file, times in uses if file in counts]
+    parts, rows = parts_and_metrics(metrics)
+    widest = max(tail_share(metric) for metric in metrics)
+    scan = Template(_sql("whole_captures" if whole else "windows")).substitute(
+        scan=_scan(batch.captures, frames), slowest=_slowest(batch.longest, widest)
+    )
+    con.execute(Template(_sql("frame_metrics")).substitute(reduced=scan, parts=parts, metrics=rows))
 
 
-def _counts_in_files(con: duckdb.DuckDBPyConnection, captures: Sequence[str]) -> dict[str, int]:
-    files_list = ", ".join(literal(capture) for capture in captures)
-    try:
-        rows = con.execute(
-            f"select file_name, num_rows from parquet_file_metadata([{files_list}])"
-        ).fetchall()
-    except duckdb.Error as error:
-        raise CaptureError(
-            f"a stored capture can't be read: {str(error).splitlines()[0]}",
-            next_step="put the file back, or state the capture as kept elsewhere",
-        ) from error
-    return dict(rows)
+def _sql(name: str) -> str:
+    return files("rigledger.captures").joinpath(f"sql/{name}.sql").read_text(encoding="utf-8")
 
 
 def _scan(captures: Sequence[str], frames: str | None) -> str:
-    """Compile the scan of a batch: rows of filename, file_row_number and frame_ns."""
-    listed = ", ".join(literal(capture) for capture in captures)
+    """Compile the scan of a batch: rows of file_index, file_row_number and frame_ns."""
     if frames is None:
-        return f"read_parquet([{listed}], filename = true, file_row_number = true)"
+        listed = ", ".join(literal(capture) for capture in captures)
+        return f"read_parquet([{listed}], file_row_number = true)"
     return (
-        f"(select capture_file as filename, rowid as file_row_number, frame_ns "
-        f"from {identifier(frames)} where capture_file in ({listed}))"
+        "(select place as file_index, held.rowid as file_row_number, frame_ns "
+        f"from {identifier(frames)} as held inner join frame_metrics_places using (capture_file))"
     )
 
 
-def _mark_batch(con: duckdb.DuckDBPyConnection, batch: int, captures: Sequence[str]) -> None:
-    con.execute(
-        "update frame_metrics_windows set batch = ? where capture_file in (select unnest(?))",
-        [batch, list(captures)],
-    )
+def _slowest(longest: int, widest: Fraction) -> str:
+    """Compile the slowest frames of a run, slowest first: as many as any of the tails can need.
 
-
-def _batch_sql(metrics: Sequence[Metric], batch: int, scan: str) -> str:
-    parts, rows = parts_and_metrics(metrics)
-    widest = max(tail_share(metric) for metric in metrics)
-    template = files("rigledger.captures").joinpath("sql/frame_metrics.sql")
-    return Template(template.read_text(encoding="utf-8")).substitute(
-        scan=scan,
-        batch=batch,
-        slow_quantile=max(0.0, 1 - 2 * float(widest)),
-        short_run=_short_run(float(widest)),
-        parts=parts,
-        metrics=rows,
-    )
-
-
-def _short_run(widest: float) -> int:
-    """Give the number of frames from which twice the widest tail holds every rank needed."""
-    return max(_SHORT_RUN, int(4 / widest) + 1) if widest else 0
+    A tail of a share p of n frames looks at most two places beyond n * p.
+    """
+    most = int(longest * widest) + 3
+    if most > _LARGEST_TAIL:
+        return "list(frame_ns order by frame_ns desc)"
+    return f"max(frame_ns, {most})"
 
 
 def _order(con: duckdb.DuckDBPyConnection, into: str) -> None:
     name = identifier(into)
     con.execute(f"create or replace temp table {name} as from {name} order by run, metric")
-    for used in ("frame_metrics_batch", "frame_metrics_windows"):
+    for used in ("frame_metrics_batch", "frame_metrics_places", "frame_metrics_windows"):
         con.execute(f"drop table if exists {used}")
