@@ -45,6 +45,8 @@ def cell_statistics(fitted: Fitted) -> CellStatistics:
         moderated_spread_pct=100.0 * np.sqrt(fitted.variance + data.floor),
         low95=np.where(has_mean, centre * np.exp(-half), 0.0),
         high95=np.where(has_mean, centre * np.exp(half), 0.0),
+        ln_sd_mean=fitted.spread.posterior.own_mean,
+        ln_sd_sd=np.sqrt(fitted.spread.posterior.own_variance),
         prior_ln_mean=fitted.spread.posterior.cavity_mean,
         prior_ln_sd=np.sqrt(fitted.spread.posterior.cavity_variance),
     )

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 BINS = 48
 _STEPS = 40
-_TOLERANCE = 1e-13
+_TOLERANCE = 1e-10
 
 
 @dataclass(frozen=True)

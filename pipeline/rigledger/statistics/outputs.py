@@ -104,6 +104,9 @@ class CellStatistics:
         low95: lower end of the 95 % interval of the geometric mean: within the session where
             there is one, over sessions where there are more. In the metric's unit.
         high95: its upper end.
+        ln_sd_mean: posterior mean of ln σ of one run, without rounding; of a cell without runs,
+            what the model predicts. Planning starts from it.
+        ln_sd_sd: its posterior standard deviation.
         prior_ln_mean: ln σ of the cell as the *other* cells predict it: what a doubt about one of
             its runs is held against.
         prior_ln_sd: its standard deviation.
@@ -120,6 +123,8 @@ class CellStatistics:
     high95: FloatArray
     prior_ln_mean: FloatArray
     prior_ln_sd: FloatArray
+    ln_sd_mean: FloatArray
+    ln_sd_sd: FloatArray
 
 
 @dataclass(frozen=True)

@@ -87,7 +87,21 @@ def cell_units(data: SpreadData, groups: Groups, spread: SpreadFit, v: FloatArra
         variance=lay(total),
         ln_sd=np.sqrt(spread.posterior.own_variance),
         reference=v,
+        together=_together(groups, cells),
     )
+
+
+def _together(groups: Groups, cells: int) -> IntArray:
+    """Number the sets of sessions; cells seen in the same sessions get the same number."""
+    session = np.unique(groups.session, return_inverse=True)[1]
+    # Two integer sums tell sets of sessions apart; should two sets ever collide, their units only
+    # count for a little less.
+    code = session.reshape(-1).astype(np.int64) + 1
+    keys = np.zeros((cells, 2), dtype=np.int64)
+    for k, multiplier in enumerate((2654435761, 40503)):
+        mixed = (code * multiplier) % 2147483647
+        np.add.at(keys[:, k], groups.cell, mixed * mixed % 2147483647)
+    return np.unique(keys, axis=0, return_inverse=True)[1].reshape(-1).astype(np.int64)
 
 
 def _change_units(fitted: Fitted, pairs: PairArrays, blocks: PaddedBlocks, rho: float) -> Units:
@@ -103,6 +117,7 @@ def _change_units(fitted: Fitted, pairs: PairArrays, blocks: PaddedBlocks, rho: 
         variance=block_variance(blocks, Spreads(v[a], v[b], rho), None),
         ln_sd=ln_sd,
         reference=0.5 * (fitted.variance[a] + fitted.variance[b]),
+        together=_together(fitted.groups, len(fitted.data.df))[a],
     )
 
 

@@ -9,6 +9,7 @@ integral form of Hotelling 1953, J R Stat Soc B 15, 193-232).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 GRID = np.linspace(-0.6, 0.96, 40)
 _PRIOR_SD_OF_Z = 0.6
 _LARGE = 30.0
+_TABLE_Z = np.linspace(-0.97, 0.97, 389)
 _LEVELS = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
 
 
@@ -90,10 +92,14 @@ def _log_likelihood(r: FloatArray, df: float) -> FloatArray:
 
 def _log_integral(product: FloatArray, df: float) -> FloatArray:
     """Ln of the integral of (cosh w - ρr)^-df over w > 0, interpolated from a table."""
-    table_z = np.linspace(-0.97, 0.97, 389)
-    w = np.linspace(0.0, 14.0, 1401)
-    height = (np.cosh(w) - table_z[:, None]) ** -df
-    height[:, 0] *= 0.5
-    table = np.log(height.sum(axis=1) * (w[1] - w[0]))
-    value: FloatArray = np.interp(product, table_z, table)
+    value: FloatArray = np.interp(product, _TABLE_Z, _table(df))
     return value
+
+
+@lru_cache(maxsize=64)
+def _table(df: float) -> FloatArray:
+    w = np.linspace(0.0, 14.0, 1401)
+    height = (np.cosh(w) - _TABLE_Z[:, None]) ** -df
+    height[:, 0] *= 0.5
+    table: FloatArray = np.log(height.sum(axis=1) * (w[1] - w[0]))
+    return table
