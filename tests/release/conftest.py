@@ -204,6 +204,11 @@ def make_source(folder: Path) -> Source:
 
 
 @pytest.fixture
+def study_text() -> str:
+    return STUDY
+
+
+@pytest.fixture
 def source(tmp_path: Path) -> Source:
     return make_source(tmp_path)
 

@@ -105,11 +105,23 @@ def test_nothing_of_a_set_under_embargo_is_named_anywhere(published: ReleaseResu
                 assert secret not in data, name
 
 
-def test_a_set_is_published_from_the_day_its_embargo_ends(write: Write) -> None:
+def test_a_set_is_published_from_the_day_its_embargo_ends_and_a_withdrawn_one_keeps_a_row(
+    write: Write, source: Source
+) -> None:
+    source.con.execute(
+        """
+        INSERT INTO sets BY NAME SELECT * REPLACE (
+            'anna.gone' AS set_id, 'withdrawn' AS state, 'card was faulty' AS reason
+        ) FROM sets WHERE set_id = 'anna.autumn-1'
+        """
+    )
     result = write(released_on=date(2027, 1, 15))
-    assert [row["set_id"] for row in rows(result.folder / "data" / "sets.csv")] == [
-        "anna.autumn-1", "dora.early",
-    ]  # fmt: skip
+    sets = rows(result.folder / "data" / "sets.csv")
+    assert [(row["set_id"], row["state"], row["reason"]) for row in sets] == [
+        ("anna.autumn-1", "admitted", ""),
+        ("anna.gone", "withdrawn", "card was faulty"),
+        ("dora.early", "admitted", ""),
+    ]
     cards = rows(result.folder / "data" / "cards.csv")
     assert "velmar-99" in {row["card"] for row in cards}
 

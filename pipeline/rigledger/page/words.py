@@ -2,15 +2,9 @@
 
 from __future__ import annotations
 
+from rigledger.contract import load_contract
+
 _MINUS = "\u2212"
-_NO_VERDICT = {
-    "confounded": "no verdict: the sides differ in more than the level",
-    "ineffective": "no verdict: a level was not in force",
-    "direction_neither": "no verdict: neither side is better",
-    "insufficient_frames": "no verdict: too few frames",
-    "one_run": "no verdict: a side has one run",
-    "no_blocks": "no verdict: never measured in one block",
-}
 _SIZE = {
     "material": "material",
     "immaterial": "within the material change",
@@ -39,7 +33,8 @@ def plain_number(value: float | None) -> str:
 def verdict(direction: str, size: str, no_verdict: str | None) -> str:
     """Say in words what a comparison found."""
     if no_verdict is not None:
-        return _NO_VERDICT.get(no_verdict, f"no verdict: {no_verdict}")
+        terms = load_contract().vocabularies["no_verdict"].terms
+        return f"no verdict: {terms.get(no_verdict, no_verdict)}"
     return f"{_DIRECTION[direction]}, {_SIZE[size]}"
 
 

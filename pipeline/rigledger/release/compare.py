@@ -95,10 +95,9 @@ def _other_cells(table: Table, field: Field, left: str, right: str, place: int) 
     one, other = f"a.{quoted(field.name)}", f"b.{quoted(field.name)}"
     differ = f"{one} IS DISTINCT FROM {other}"
     if field.type == "number":
-        differ += (
-            f" AND coalesce(abs({one} - {other}) > "
-            f"greatest({RELATIVE} * greatest(abs({one}), abs({other})), {ABSOLUTE}), true)"
-        )
+        apart = f"abs({one} - {other})"
+        allowed = f"greatest({RELATIVE} * greatest(abs({one}), abs({other})), {ABSOLUTE})"
+        differ += f" AND coalesce({apart} > {allowed} OR NOT isfinite({apart}), true)"
     return (
         f"SELECT {place}, {_key_text(table, 'a')}, {literal(field.name)}, "
         f"{canonical_text(field, one)}, {canonical_text(field, other)} "

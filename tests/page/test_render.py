@@ -1,0 +1,238 @@
+"""The page of a release: self-contained, honest about its scope, and safe with any text."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+from html.parser import HTMLParser
+from typing import TYPE_CHECKING, Any
+
+import duckdb
+import pytest
+
+from rigledger.contract import load_contract
+from rigledger.page.answer import answer_sentences
+from rigledger.page.render import render_page
+from rigledger.release.meta import Earlier, ReleaseMeta
+from rigledger.release.published import derived_tables, source_tables
+from rigledger.release.view import ReleaseView
+from rigledger.study.design import read_design
+from rigledger.study.design_rows import design_rows
+from rigledger.tables.build import build_tables
+from rigledger.tabular import create_tables
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+HOSTILE = "<script>alert(1)</script> =cmd|' \u202e\"&" + "W" * 40
+STUDY = """
+[study]
+study = "tiny"
+title = 'A title'
+question = "Does it matter?"
+setting = "the setting"
+runs_required = 3
+rounds_planned = 1
+rounds_may_be_added = 0
+material_change_pct = 3
+spread_prior_pct = 1.0
+levels_share_sessions = true
+metrics = ["average_fps"]
+licence = "CC0-1.0"
+consent_version = "1"
+
+[[authors]]
+name = "Somebody"
+
+[[levels]]
+level = "off"
+title = "off"
+baseline = true
+
+[[levels]]
+level = "on"
+title = "on"
+
+[[platforms]]
+platform = "plat"
+family = "fam"
+processor = "Processor One"
+board = "Board One"
+memory_kit = "Kit One"
+
+[[cards]]
+card = "card-one"
+model = "Card One"
+class = "card"
+memory_gb = 8
+
+[[workloads]]
+workload = "walk"
+title = 'Walk'
+kind = "scene"
+preset = "high"
+graphics_api = "vulkan"
+passage = "all"
+passage_length_s = 30
+
+[[plan]]
+resolutions = ["1920x1080"]
+"""
+
+
+def insert(con: duckdb.DuckDBPyConnection, table: str, **row: object) -> None:
+    names = ", ".join(f'"{name}"' for name in row)
+    marks = ", ".join("?" for _ in row)
+    con.execute(f"INSERT INTO {table} ({names}) VALUES ({marks})", list(row.values()))
+
+
+def measured(con: duckdb.DuckDBPyConnection, shown_name: str) -> None:
+    insert(con, "contributors", contributor="eva", shown_name=shown_name)
+    insert(
+        con, "sets", set_id="eva.one", contributor="eva", received_on="2026-10-20",
+        sha256="0" * 64, state="admitted", licence="CC0-1.0", consent_version="1",
+    )  # fmt: skip
+    stack = "eva.stack-000000000000"
+    insert(
+        con, "stacks", stack=stack, contributor="eva", firmware_version="1", driver_version="2",
+        card_firmware_version="3", os="Fennel", os_build="4", profile="default",
+    )  # fmt: skip
+    insert(
+        con, "rigs", rig="eva.rig", contributor="eva", platform="plat", card="card-one",
+        platform_unit="a", card_unit="a", hardware_from="bought",
+    )  # fmt: skip
+    insert(
+        con, "sessions", session="eva.rig.1", set_id="eva.one", rig="eva.rig", stack=stack,
+        boot=1, round=1, started_on="2026-10-05",
+    )  # fmt: skip
+    for number, (level, value) in enumerate(
+        [("off", 100.0), ("off", 100.4), ("off", 99.7), ("on", 89.8), ("on", 90.2), ("on", 90.1)], 1
+    ):
+        run = f"eva.rig.1.{number:03}"
+        insert(
+            con, "runs", run=run, session="eva.rig.1", workload="walk", title_build="1",
+            resolution="1920x1080", level=level, level_state="effective", role="measured",
+            **{"pass": (number - 1) % 3 + 1}, position=number,
+        )  # fmt: skip
+        insert(con, "measurements", run=run, metric="average_fps", origin="reported", value=value)
+
+
+def make_view(folder: Path, text: str = STUDY, shown_name: str = "Eva") -> ReleaseView:
+    contract = load_contract()
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    design = read_design(folder / "study.toml", contract)
+    con = duckdb.connect()
+    create_tables(con, contract.group("source"))
+    for table, rows in design_rows(design, contract).items():
+        for row in rows:
+            insert(con, table, **row)
+    measured(con, shown_name)
+    build_tables(con, design, contract)
+    create_tables(con, [contract.table("derived", name) for name in ("findings", "changes")])
+    published = (*source_tables(contract), *derived_tables(con, contract))
+    meta = ReleaseMeta("1.0.0", date(2026, 11, 25), made_with={"rigledger": "0.1.0"})
+    results = {"results": [{"name": "a", "met": False}], "met": 0, "expected": 1, "rows": {}}
+    suite = {"expectations": [{"name": "a", "table": "runs", "why": "because"}]}
+    return ReleaseView(con, design, contract, meta, published, suite, results)
+
+
+def page_of(view: ReleaseView) -> str:
+    files = [{"path": "data/runs.csv", "title": "Runs", "bytes": 10, "hash": "sha256:" + "a" * 64}]
+    return render_page(view, {"resources": files}, "b" * 64)
+
+
+class Tags(HTMLParser):
+    """Collects elements and checks that they close in order."""
+
+    VOID = frozenset({"meta", "link", "br", "img", "hr", "input"})
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.seen: list[tuple[str, dict[str, str | None]]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.seen.append((tag, dict(attrs)))
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+
+def parsed(page: str) -> Tags:
+    tags = Tags()
+    tags.feed(page)
+    assert tags.open == []
+    return tags
+
+
+@pytest.fixture(scope="module")
+def view(tmp_path_factory: pytest.TempPathFactory) -> ReleaseView:
+    return make_view(tmp_path_factory.mktemp("page"))
+
+
+def test_the_answer_states_numbers_and_scope(view: ReleaseView) -> None:
+    assert answer_sentences(view)[0] == (
+        "on against off, average frame rate: of 1 comparison on 1 rig and 1 workload, 0 show a "
+        "gain of more than 3 %, 1 such a loss, 0 lie within ±3 %, 0 are not settled and 0 have no "
+        "verdict; changes run from \u221210.0 % to \u221210.0 %."
+    )
+
+
+def test_the_page_is_whole_and_fetches_nothing(view: ReleaseView) -> None:
+    tags = parsed(page_of(view))
+    assert "script" not in {tag for tag, _ in tags.seen}
+    for _, attributes in tags.seen:
+        assert "src" not in attributes
+        assert not re.match(r"[a-z]+:|//", attributes.get("href") or "")
+    assert tags.seen[0] == ("html", {"lang": "en"})
+
+
+def test_every_link_inside_the_page_leads_somewhere(view: ReleaseView) -> None:
+    tags = parsed(page_of(view))
+    targets = {attributes.get("id") for _, attributes in tags.seen}
+    anchors = [
+        a["href"] for tag, a in tags.seen if tag == "a" and (a["href"] or "").startswith("#")
+    ]
+    assert anchors
+    assert {(anchor or "")[1:] for anchor in anchors} <= targets
+
+
+def test_the_page_shows_verdict_citation_hash_and_what_is_not_met(view: ReleaseView) -> None:
+    page = page_of(view)
+    for text in (
+        "loss, material",
+        "Somebody (2026): A title (version 1.0.0) [data set].",
+        "b" * 64,
+        "a" * 64,
+    ):
+        assert text in page
+    assert '<span class="not-met">no</span>' in page
+
+
+def test_a_later_release_says_what_changed(view: ReleaseView) -> None:
+    meta = replace(
+        view.meta, previous=Earlier("1.0.0", "c" * 64), version="1.0.1", step="patch",
+        reasons=("patch: 1 row of runs with another reason",), left_out={"cards": 1},
+    )  # fmt: skip
+    page = page_of(replace(view, meta=meta))
+    assert "A patch step from version 1.0.0" in page
+    assert "1 row of runs with another reason" in page
+    assert "1 of cards." in page
+
+
+def test_hostile_text_is_shown_as_text(tmp_path: Path) -> None:
+    text = STUDY
+    for place in ("A title", "Walk"):
+        text = text.replace(f"'{place}'", "'''" + HOSTILE + "'''")
+    page = page_of(make_view(tmp_path, text, HOSTILE))
+    tags = parsed(page)
+    assert "script" not in {tag for tag, _ in tags.seen}
+    assert page.count("&lt;script&gt;") >= 3
+
+
+def test_the_same_release_gives_the_same_page(view: ReleaseView) -> None:
+    one: Any = page_of(view)
+    assert one == page_of(view)

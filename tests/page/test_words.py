@@ -1,0 +1,37 @@
+"""Numbers and verdicts read the same everywhere."""
+
+from __future__ import annotations
+
+import pytest
+
+from rigledger.contract import load_contract
+from rigledger.page.words import counted, plain_number, signed_pct, verdict
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(3.24, "+3.2 %"), (-3.25, "\u22123.2 %"), (0.0, "0.0 %"), (-0.04, "0.0 %"), (None, "–")],
+)
+def test_a_change_has_a_sign_unless_it_rounds_to_nothing(value: float | None, text: str) -> None:
+    assert signed_pct(value) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "text"), [(1234.5, "1234"), (123.45, "123.5"), (12.345, "12.35"), (None, "–")]
+)
+def test_a_value_has_the_digits_that_a_reader_compares(value: float | None, text: str) -> None:
+    assert plain_number(value) == text
+
+
+def test_every_verdict_of_the_contract_has_its_words() -> None:
+    terms = load_contract().vocabularies
+    for reason, words in terms["no_verdict"].terms.items():
+        assert verdict("gain", "material", reason) == f"no verdict: {words}"
+    for direction in terms["change_direction"].terms:
+        for size in terms["change_size"].terms:
+            assert verdict(direction, size, None)
+
+
+def test_counts_agree_with_their_nouns() -> None:
+    assert [counted(n, "rig") for n in (0, 1, 2)] == ["0 rigs", "1 rig", "2 rigs"]
+    assert counted(2, "series", "series") == "2 series"
