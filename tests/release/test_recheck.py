@@ -20,6 +20,7 @@ from rigledger.release.errors import RecheckError
 from rigledger.release.folder import NOT_SUMMED
 from rigledger.release.integrity import descriptor_differences, read_descriptor, sums_differences
 from rigledger.release.recheck import RecheckResult, recheck
+from rigledger.release.show import recheck_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -257,3 +258,65 @@ def test_the_description_names_the_bytes_of_its_files(release_copy: Path) -> Non
     (release_copy / "data" / "rigs.csv").write_bytes(b"x")
     found = descriptor_differences(release_copy, descriptor)
     assert [(held.kind, held.file) for held in found] == [("altered", "data/rigs.csv")]
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("datapackage.json", b'{"resources": []}'),
+        ("datapackage.json", b"["),
+        ("datapackage.json", b'{"resources": [{"path": 5, "hash": 1, "bytes": []}]}'),
+        ("quality/results.json", b"[]"),
+        ("quality/expectations.json", b"{"),
+        ("study.toml", b"[study]"),
+        ("study.toml", b"\xff"),
+        ("data/runs.csv", b""),
+        ("data/runs.parquet", b"PAR1"),
+        ("data/measurements.csv", b"run,metric\na,b\n"),
+        ("derived/cells.csv", b"rig\n\x00\n"),
+    ],
+)
+def test_any_damage_is_named_and_never_a_crash(release_copy: Path, name: str, data: bytes) -> None:
+    (release_copy / name).write_bytes(data)
+    result = recheck(release_copy)
+    assert result.verdict == "altered"
+    assert name in {held.file for held in result.differences}
+
+
+@pytest.mark.parametrize("data", [b"\xff\xfe", b"no hash here"])
+def test_a_damaged_list_of_hashes_is_no_release(release_copy: Path, data: bytes) -> None:
+    (release_copy / "SHA256SUMS").write_bytes(data)
+    with pytest.raises(RecheckError, match="is no release"):
+        recheck(release_copy)
+
+
+def test_a_link_in_place_of_a_file_is_named(release_copy: Path, tmp_path: Path) -> None:
+    kept = shutil.move(release_copy / "LICENSE", tmp_path / "kept")
+    (release_copy / "LICENSE").symlink_to(kept)
+    assert [held.says for held in sums_differences(release_copy)] == [
+        "LICENSE is a link: a release holds its files itself"
+    ]
+
+
+def test_results_of_expectations_are_evaluated_again_if_asked(
+    published: ReleaseResult, release_copy: Path
+) -> None:
+    assert recheck(published.folder, deep=True).verdict == "as_published"
+    path = release_copy / "quality" / "results.json"
+    text = path.read_text(encoding="utf-8")
+    path.write_bytes(text.replace('"met": true', '"met": false', 1).encode("utf-8"))
+    repair_hashes(release_copy)
+    assert ("quality/results.json", None) in places(recheck(release_copy, deep=True))
+
+
+def test_another_release_than_the_one_before_is_refused(published: ReleaseResult) -> None:
+    with pytest.raises(RecheckError, match="is not the release before this one"):
+        recheck(published.folder, previous=published.folder)
+
+
+def test_the_lines_for_a_person_begin_with_the_verdict(release_copy: Path) -> None:
+    (release_copy / "readers.md").write_bytes(b"other")
+    lines = recheck_lines(recheck(release_copy))
+    assert lines[1].startswith("ALTERED")
+    assert any(line.startswith("  readers.md: readers.md has other bytes") for line in lines)
+    assert lines[-1].startswith("Not proven:")

@@ -106,7 +106,7 @@ def verdict_of(evidence: Evidence) -> Verdict:
 
 
 def what_is_proven(
-    evidence: Evidence, *, told_fingerprint: bool
+    evidence: Evidence, *, told_fingerprint: bool, deep: bool
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Say in plain words what the check proves, and what it can't."""
     proven = []
@@ -124,4 +124,7 @@ def what_is_proven(
             "every other file again with this program leaves a release that follows. Compare the "
             "fingerprint with the one quoted where the release was published."
         )
+    if not deep:
+        not_proven.append("The results of the expectations: they are shown as recorded.")
+    not_proven.append("The findings on the sets: they were made from files that are not here.")
     return tuple(proven), tuple(not_proven)

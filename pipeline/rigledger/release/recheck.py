@@ -86,6 +86,7 @@ def recheck(
     *,
     fingerprint: str | None = None,
     previous: Path | None = None,
+    deep: bool = False,
     threads: int | None = None,
 ) -> RecheckResult:
     """Rebuild a release from its own source tables and compare everything it holds.
@@ -94,13 +95,15 @@ def recheck(
         path: Folder, .zip or .tar of the release.
         fingerprint: Fingerprint as published elsewhere; a release with another one is altered.
         previous: Folder of the release before, to make the difference to it again.
+        deep: Evaluate the expectations of quality/ again as well; takes about ten seconds more.
         threads: DuckDB threads; None for its own choice. The result doesn't depend on it.
 
     Returns:
         The verdict, the promises that hold, and every difference by file, row and column.
 
     Raises:
-        RecheckError: It is no release, or can't be opened.
+        RecheckError: It is no release, or can't be opened; ``previous`` is another release.
+        MissingExtraError: A package of the curator's install is missing.
     """
     contract = load_contract()
     with tempfile.TemporaryDirectory(prefix="rigledger-") as name:
@@ -109,7 +112,7 @@ def recheck(
         folder = open_release(path, scratch / "unpacked")
         before = open_previous(previous) if previous else None
         with _connection(threads) as con:
-            return _Recheck(folder, scratch, contract, con, before).run(fingerprint)
+            return _Recheck(folder, scratch, contract, con, before, deep).run(fingerprint)
 
 
 @contextmanager
@@ -134,6 +137,7 @@ class _Recheck:
     contract: Contract
     con: duckdb.DuckDBPyConnection
     previous: Previous | None
+    deep: bool
     evidence: Evidence = field(default_factory=Evidence)
 
     def run(self, fingerprint: str | None) -> RecheckResult:
@@ -150,6 +154,7 @@ class _Recheck:
         name = self.folder.name
         if descriptor is not None:
             meta = meta_of(descriptor)
+            _refuse_other_previous(self.previous, meta)
             name = f"{descriptor['name']}-{meta.version}"
             versions = other_versions(meta, self.contract)
             self._tables(descriptor, meta, other_version=bool(versions))
@@ -201,7 +206,7 @@ class _Recheck:
             )  # fmt: skip
             evidence.rebuilt = rebuilt
             view = ReleaseView(self.con, design, self.contract, meta, published, suite, results)
-            made = regenerate(self.folder, view, descriptor, self.previous)
+            made = regenerate(self.folder, view, descriptor, self.previous, deep=self.deep)
             evidence.generated += marked(made, other_version=other_version)
         except (RigledgerError, KeyError, TypeError, ValueError, duckdb.Error) as error:
             says = f"the tables can't be built again: {_first_line(error)}"
@@ -221,7 +226,9 @@ class _Recheck:
         told_fingerprint: bool,
     ) -> RecheckResult:
         evidence = self.evidence
-        proven, not_proven = what_is_proven(evidence, told_fingerprint=told_fingerprint)
+        proven, not_proven = what_is_proven(
+            evidence, told_fingerprint=told_fingerprint, deep=self.deep
+        )
         return RecheckResult(
             name=name,
             fingerprint=fingerprint,
@@ -242,6 +249,20 @@ def other_versions(meta: ReleaseMeta, contract: Contract) -> dict[str, tuple[str
         name: (str(meta.made_with.get(name, "absent")), here.get(name, "absent")) for name in names
     }
     return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
+
+
+def _refuse_other_previous(given: Previous | None, meta: ReleaseMeta) -> None:
+    """Refuse to compare with a release that isn't the one before."""
+    if given is None or (meta.previous and given.earlier.fingerprint == meta.previous.fingerprint):
+        return
+    before = meta.previous
+    wanted = f"{before.version}, fingerprint {before.fingerprint}" if before else "none"
+    raise RecheckError(
+        f"is not the release before this one (which is {wanted})",
+        file=given.folder.name,
+        value=given.earlier.fingerprint,
+        next_step="name that release, or leave it out",
+    )
 
 
 def _first_line(error: Exception) -> str:

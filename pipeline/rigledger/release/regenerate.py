@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +14,7 @@ from rigledger.release.differences import Previous, find_changes
 from rigledger.release.documents import documents
 from rigledger.release.folder import CHANGES_TEXT, CLAIMS, DESCRIPTOR, RESULTS, STUDY, SUITE
 from rigledger.release.outcome import Difference
-from rigledger.release.quality import suite_of, table_rows
+from rigledger.release.quality import assess, suite_of, table_rows
 from rigledger.release.write import schema_files
 from rigledger.tabular import text_select
 
@@ -26,7 +25,12 @@ if TYPE_CHECKING:
 
 
 def regenerate(
-    folder: Path, view: ReleaseView, descriptor: dict[str, Any], previous: Previous | None
+    folder: Path,
+    view: ReleaseView,
+    descriptor: dict[str, Any],
+    previous: Previous | None,
+    *,
+    deep: bool = False,
 ) -> list[Difference]:
     """Make design, quality, changes, description, citation and page again.
 
@@ -35,6 +39,7 @@ def regenerate(
         view: Its tables and description, as read from it.
         descriptor: Its datapackage.json as read.
         previous: The release before, where it was given.
+        deep: Whether the expectations are evaluated again too.
 
     Returns:
         Files whose bytes are not those that this version makes from the same tables.
@@ -47,7 +52,7 @@ def regenerate(
         if not _same(folder / path, text.encode("utf-8"))
     ]
     checked = [*found, *_schema(folder), *_counts(view), *_changes(view, previous)]
-    return [*checked, *_suite(folder, view, previous)]
+    return [*checked, *_quality(folder, view, previous, deep=deep)]
 
 
 def _stated(folder: Path, view: ReleaseView) -> dict[str, str]:
@@ -143,15 +148,21 @@ def _list_keys(view: ReleaseView) -> None:
         con.execute("ALTER TABLE recorded_changes RENAME TO changes")
 
 
-def _suite(folder: Path, view: ReleaseView, previous: Previous | None) -> list[Difference]:
-    """Make the list of expectations again where all its inputs are here, and compare."""
+def _quality(
+    folder: Path, view: ReleaseView, previous: Previous | None, *, deep: bool
+) -> list[Difference]:
+    """Make expectations, and their results if asked, again where all their inputs are here."""
     if view.meta.previous is not None and previous is None:
         return []
     suite, _ = suite_of(view.con, view.design, view.published, previous)
-    again = {"expectations": [item.as_dict() for item in suite]}
-    if json.loads(json_text(again)) == json.loads((folder / SUITE).read_text(encoding="utf-8")):
-        return []
-    return [Difference("made_differently", SUITE, "are not the expectations of such a release")]
+    again: dict[str, Any] = {SUITE: {"expectations": [item.as_dict() for item in suite]}}
+    if deep:
+        again[RESULTS] = assess(view.con, view.design, view.published, previous)[1]
+    return [
+        Difference("made_differently", path, "is not what such a release is expected to be")
+        for path, held in again.items()
+        if not _same(folder / path, json_text(held).encode("utf-8"))
+    ]
 
 
 def marked(differences: list[Difference], *, other_version: bool) -> list[Difference]:
