@@ -70,22 +70,26 @@ class ScaleMixture:
 def compress(variance: FloatArray, weight: FloatArray) -> ScaleMixture:
     """Put many weighted variances on `BINS` points evenly spaced in ln sd, one set per row.
 
-    Each is shared between its two neighbours in proportion to nearness, so the result moves
-    continuously with its inputs (no value jumps from bin to bin by a rounding error).
+    The points span what is there, but no more than 4.5 sds of ln sd below its mean and 6 above.
+    Each variance is shared between its two neighbours in proportion to nearness, so the result
+    moves continuously with its inputs (no value jumps from bin to bin by a rounding error).
 
     Args:
         variance: shape (rows, nodes).
         weight: shape (rows, nodes), not negative; scaled to add up to 1.
     """
     ln_sd = 0.5 * np.log(variance)
-    low = ln_sd.min(axis=1)
-    step = np.maximum((ln_sd.max(axis=1) - low) / (BINS - 1), 1e-12)
-    place = (ln_sd - low[:, None]) / step[:, None]
+    share = weight / weight.sum(axis=1)[:, None]
+    mean = (share * ln_sd).sum(axis=1)
+    spread = np.sqrt((share * (ln_sd - mean[:, None]) ** 2).sum(axis=1))
+    low = np.maximum(ln_sd.min(axis=1), mean - 4.5 * spread)
+    high = np.minimum(ln_sd.max(axis=1), mean + 6.0 * spread)
+    step = np.maximum((high - low) / (BINS - 1), 1e-12)
+    place = np.clip((ln_sd - low[:, None]) / step[:, None], 0.0, BINS - 1.0)
     left = np.clip(np.floor(place), 0, BINS - 2).astype(np.int64)
     right_share = np.clip(place - left, 0.0, 1.0)
     rows = len(variance)
     flat = (np.arange(rows)[:, None] * BINS + left).reshape(-1)
-    share = weight / weight.sum(axis=1)[:, None]
     size = rows * BINS
     total = sum_by(flat, (share * (1.0 - right_share)).reshape(-1), size)
     total += sum_by(flat + 1, (share * right_share).reshape(-1), size + 1)[:size]

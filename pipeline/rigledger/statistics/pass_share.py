@@ -17,7 +17,7 @@ import numpy as np
 if TYPE_CHECKING:
     from rigledger.statistics.inputs import FloatArray
 
-GRID = np.linspace(-0.6, 0.96, 40)
+GRID = np.linspace(-0.94, 0.96, 96)
 _PRIOR_SD_OF_Z = 0.6
 _LARGE = 30.0
 _TABLE_Z = np.linspace(-0.97, 0.97, 389)

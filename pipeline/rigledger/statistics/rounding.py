@@ -14,8 +14,6 @@ import numpy as np
 if TYPE_CHECKING:
     from rigledger.statistics.inputs import FloatArray
 
-_TERMS = 4
-
 
 def step_variance(step: FloatArray, value: FloatArray) -> FloatArray:
     """Variance of the rounding error of ln(value): (step / value)² / 12 (Sheppard 1898)."""
@@ -28,20 +26,20 @@ def error_correlation(variance: FloatArray, floor: FloatArray) -> FloatArray:
 
     The rounding error is a sawtooth; its Fourier series over a normal run-to-run error with
     variance v, averaged over where the mean lies within a step, gives
-    (6/π²) Σ exp(-k² π² v / (3 floor)) / k² with floor = step²/12. It is 1 for v = 0 and vanishes
-    once σ exceeds half a step. The series is cut after four terms and scaled to be 1 at v = 0.
+    (6/π²) Σ exp(-k² c) / k² with c = π² v / (3 floor), floor = step²/12. It is 1 for v = 0 and
+    vanishes once σ exceeds half a step. For c below 1 the sum is π²/6 - √(πc) + c/2 to four digits
+    (Poisson summation), above it three terms are enough.
 
     Args:
         variance: run-to-run variance without rounding; any shape.
         floor: step²/12; broadcasts with `variance`; 0 means no rounding.
     """
     ratio = np.where(floor > 0.0, variance / np.where(floor > 0.0, floor, 1.0), np.inf)
-    orders = range(1, _TERMS + 1)
-    total = sum(1.0 / k**2 for k in orders)
-    series = np.zeros(np.shape(ratio))
-    for k in orders:
-        series += np.exp(-(k**2) * (np.pi**2 / 3.0) * ratio) / k**2
-    return series / total
+    c = ratio * (np.pi**2 / 3.0)
+    series = np.exp(-c) + np.exp(-4.0 * c) / 4.0 + np.exp(-9.0 * c) / 9.0
+    small = np.minimum(c, 1.0)
+    near = np.pi**2 / 6.0 - np.sqrt(np.pi * small) + 0.5 * small
+    return np.asarray(np.where(c < 1.0, near, series) * (6.0 / np.pi**2), dtype=np.float64)
 
 
 def variance_of_mean(variance: FloatArray, floor: FloatArray, share: FloatArray) -> FloatArray:

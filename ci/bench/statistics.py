@@ -1,0 +1,98 @@
+"""Time of all statistics of 1,000 and 16,000 comparisons, beside plain Welch tests.
+
+Run it as ``python ci/bench/statistics.py``; ``--quick`` leaves out the second session. It exits
+with 1 if a time exceeds its bound: 2 s and 20 s on two cores.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+# This folder holds a module called statistics, which must not hide the standard library's.
+sys.path = [entry for entry in sys.path if Path(entry or ".").resolve() != Path(__file__).parent]
+
+import numpy as np  # noqa: E402
+
+from rigledger.statistics.comparisons import (  # noqa: E402
+    CellArrays,
+    PairArrays,
+    RunArrays,
+    Settings,
+    analyse,
+)
+from rigledger.statistics.student import difference  # noqa: E402
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+BOUNDS = {1_000: 2.0, 16_000: 20.0}
+
+
+def study(pairs: int, sessions: int) -> tuple[RunArrays, CellArrays, PairArrays]:
+    """A crossed study: 40 workloads, 3 resolutions, 2 levels, as many rigs as it takes."""
+    rng = np.random.default_rng(pairs)
+    cells = np.arange(2 * pairs)
+    factors = {
+        "level": cells % 2,
+        "resolution": cells // 2 % 3,
+        "workload": cells // 6 % 40,
+        "rig": cells // 240,
+    }
+    x = np.log(0.01) + rng.normal(0, 0.3, len(cells))
+    for labels in factors.values():
+        x += rng.normal(0, 0.5, int(labels.max()) + 1)[labels]
+    shape = (len(cells), sessions, 3)
+    y = np.log(100.0) + np.exp(x)[:, None, None] * rng.normal(size=shape)
+    session = np.broadcast_to(np.arange(sessions)[:, None], shape).reshape(-1)
+    runs = RunArrays(
+        value=np.exp(y).reshape(-1),
+        cell=np.repeat(cells, 3 * sessions),
+        session=session + sessions * np.repeat(factors["rig"], 3 * sessions),
+        round=session,
+        pass_index=np.broadcast_to(np.arange(3), shape).reshape(-1),
+        reported_step=np.full(y.size, 0.01),
+    )
+    return (
+        runs,
+        CellArrays(factors, np.zeros(len(cells), bool)),
+        PairArrays(cells[::2], cells[1::2]),
+    )
+
+
+def best(action: Callable[[], object], times: int) -> float:
+    """Shortest of a few times, in seconds."""
+    spent = []
+    for _ in range(times):
+        start = time.perf_counter()
+        action()
+        spent.append(time.perf_counter() - start)
+    return min(spent)
+
+
+def main() -> int:
+    """Time both sizes; 1 if one is too slow."""
+    quick, good = "--quick" in sys.argv[1:], True
+    print(
+        f"{'comparisons':>11} {'sessions':>8} {'all, s':>8} {'bound':>6} {'Welch, s':>9} {'ratio':>7}"
+    )
+    for pairs, bound in BOUNDS.items():
+        for sessions in (1,) if quick else (1, 2):
+            runs, cells, names = study(pairs, sessions)
+            whole = best(lambda r=runs, c=cells, p=names: analyse(r, c, p, Settings()), 2)
+            table = np.log(runs.value).reshape(2 * pairs, -1)
+            plain = best(lambda t=table: difference(t[::2], t[1::2]).half_width(0.95), 5)
+            ok = whole <= bound
+            good &= ok
+            print(
+                f"{pairs:11,} {sessions:8} {whole:8.2f} {bound:6.0f} {plain:9.4f} "
+                f"{whole / plain:7.0f} {'' if ok else 'TOO SLOW'}",
+                flush=True,
+            )
+    return 0 if good else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
