@@ -30,7 +30,9 @@ def written(folder: Path, texts: dict[str, str]) -> list[Path]:
 
 def kept(con: duckdb.DuckDBPyConnection) -> dict[str, list[int]]:
     frames: dict[str, list[int]] = {}
-    rows = con.execute("select capture_file, frame_ns from f order by rowid").fetchall()
+    rows = con.execute(
+        "select capture_file, frame_ns from f join f_files using (place) order by f.rowid"
+    ).fetchall()
     for file, frame in rows:
         frames.setdefault(file.rsplit("/", 1)[-1], []).append(frame)
     return frames

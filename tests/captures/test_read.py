@@ -234,10 +234,15 @@ def test_parquet_problems_are_numbered_by_row(
     ]
 
 
+ODD = [
+    "0", "x", "", "nan", "1_0", "1_000.5", " 2", "2 ", "1.", ".5", "+1", "-0.5", '"3"', "1e400",
+    "1e5", "1E-3", "1e", ".", "0x1A", "1.2.3", "--1", "inf", "1d", "1 2", "\u00a02", "\u0663",
+    "0001", "'7'", "1e-400", "5-", "_1", "9e12", "1e12", "0.0000005", "0.00000049",
+]  # fmt: skip
 CELL = st.one_of(
     st.decimals(0, 10**6, places=8).map(lambda number: format(number, "f")),
     st.floats(1e-7, 1e9).map(repr),
-    st.sampled_from(["0", "x", "", "nan", "1_0", " 2", "1.", ".5", "+1", "-0.5", '"3"', "1e400"]),
+    st.sampled_from(ODD),
 )
 
 

@@ -101,9 +101,11 @@ def test_all_captures_of_a_table_are_kept_at_once(
     con: duckdb.DuckDBPyConnection, tmp_path: Path
 ) -> None:
     frames = {"b.csv": [3, 1, 2], "a.csv": [5, 4], "c.csv": [3, 1, 2]}
-    con.execute("create temp table many (capture_file varchar, frame_ns bigint)")
-    for file, held in frames.items():
-        con.execute("insert into many select ?, unnest(?::bigint[])", [file, held])
+    con.execute("create temp table many (place bigint, frame_ns bigint)")
+    con.execute("create temp table many_files (place bigint, capture_file varchar)")
+    for place, (file, held) in enumerate(frames.items()):
+        con.execute("insert into many select ?, unnest(?::bigint[])", [place, held])
+        con.execute("insert into many_files values (?, ?)", [place, file])
     store = CaptureStore(tmp_path)
     expected = {
         file: StoredCapture(little_endian_hash(held), len(held), sum(held))

@@ -5,19 +5,18 @@ What a single file gives here is what `read_capture` gives; only the number of s
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import duckdb
 
+from rigledger.captures.fast_read import Layout, frames_sql, layout_of, may_be_plain
 from rigledger.captures.read import (
     CaptureRead,
     bounds_problems,
     column_problem,
-    frame_time_sql,
     header_of,
-    may_be_plain,
     read_capture,
-    scan_sql,
 )
 from rigledger.captures.sql_text import identifier
 
@@ -31,17 +30,37 @@ _BYTES_A_SCAN = 64 << 20
 _ONE = "rigledger_one_capture"
 
 
+@dataclass(frozen=True)
+class _Scan:
+    """Files of one layout that are read by one statement; their places follow each other."""
+
+    paths: Sequence[Path]
+    first: int
+    layout: Layout
+
+    def halves(self) -> tuple[_Scan, ...]:
+        """Give two scans of half the files each, none where there is a single file."""
+        half = len(self.paths) // 2
+        if half == 0:
+            return ()
+        return (
+            replace(self, paths=self.paths[:half]),
+            replace(self, paths=self.paths[half:], first=self.first + half),
+        )
+
+
 def read_captures(
     con: duckdb.DuckDBPyConnection, paths: Sequence[Path], source: CaptureSource, table: str
 ) -> dict[str, CaptureRead]:
     """Read captures into one temporary table.
 
     Args:
-        con: Connection that gets the table; a table of that name is replaced.
+        con: Connection that gets the tables; tables of these names are replaced.
         paths: CSV or Parquet files, each named once.
         source: The declaration of their column, unit and layout.
-        table: Name of the table: ``capture_file`` (the path, with ``/``) and BIGINT ``frame_ns``;
-            the rows of one file stand in frame order (``rowid``). Files with problems have none.
+        table: Name of the table: ``place`` and BIGINT ``frame_ns``; the rows of one file follow
+            each other in frame order (``rowid``). Files with problems have none. Beside it stands
+            ``<table>_files``: ``place`` and ``capture_file`` (the path, with ``/``).
 
     Returns:
         Path (with ``/``) to frames and total time, or to every problem.
@@ -49,91 +68,100 @@ def read_captures(
     Raises:
         FileNotFoundError: One of the files is missing.
     """
-    con.execute(
-        f"create or replace temp table {identifier(table)} (capture_file varchar, frame_ns bigint)"
-    )
-    for header, group in _by_header(paths, source).items():
-        for some in _scans(group):
-            _fill(con, some, source, header, table)
-    reads = _good(con, table)
-    for path in paths:
-        if path.as_posix() not in reads:
-            reads[path.as_posix()] = _read_alone(con, path, source, table)
+    layouts = _by_layout(paths, source)
+    scanned = [path for group in layouts.values() for path in group]
+    places = {path: place for place, path in enumerate(dict.fromkeys([*scanned, *paths]))}
+    _make_tables(con, list(places), table)
+    for layout, group in layouts.items():
+        for scan in _scans(group, places[group[0]], layout):
+            _fill(con, scan, source, table)
+    good = _good(con, table)
+    reads = {
+        path: good.get(place) or _read_alone(con, path, place, source, table)
+        for path, place in places.items()
+    }
     con.execute(f"drop table if exists {_ONE}")
-    return {path.as_posix(): reads[path.as_posix()] for path in paths}
+    return {path.as_posix(): reads[path] for path in paths}
 
 
-def _by_header(paths: Sequence[Path], source: CaptureSource) -> dict[tuple[str, ...], list[Path]]:
-    """Group the files that DuckDB may read by their columns; the others are left out."""
-    groups: dict[tuple[str, ...], list[Path]] = {}
+def files_table(table: str) -> str:
+    """Name the table that says which file stands at which place."""
+    return f"{table}_files"
+
+
+def _make_tables(con: duckdb.DuckDBPyConnection, paths: Sequence[Path], table: str) -> None:
+    con.execute(f"create or replace temp table {identifier(table)} (place bigint, frame_ns bigint)")
+    con.execute(
+        f"create or replace temp table {identifier(files_table(table))} as "
+        "select unnest(range(len($1))) as place, unnest($1::varchar[]) as capture_file",
+        [[path.as_posix() for path in paths]],
+    )
+
+
+def _by_layout(paths: Sequence[Path], source: CaptureSource) -> dict[Layout, list[Path]]:
+    """Group the files that DuckDB may read by their layout; the others are left out."""
+    groups: dict[Layout, list[Path]] = {}
     for path in paths if may_be_plain(source) else ():
         if path.suffix.lower() == ".parquet" or not path.is_file():
             continue
         try:
             header = header_of(path, source)
+            if header and column_problem(header, source) is None:
+                groups.setdefault(layout_of(path, header), []).append(path)
         except (OSError, EOFError, UnicodeDecodeError):
             continue
-        if header and column_problem(header, source) is None:
-            groups.setdefault(tuple(header), []).append(path)
     return groups
 
 
-def _scans(paths: Sequence[Path]) -> Iterator[list[Path]]:
+def _scans(paths: Sequence[Path], first: int, layout: Layout) -> Iterator[_Scan]:
     some: list[Path] = []
     held = 0
-    for path in paths:
+    for place, path in enumerate(paths, start=first):
         size = path.stat().st_size
         if some and held + size > _BYTES_A_SCAN:
-            yield some
+            yield _Scan(some, place - len(some), layout)
             some, held = [], 0
         some.append(path)
         held += size
     if some:
-        yield some
+        yield _Scan(some, first + len(paths) - len(some), layout)
 
 
-def _fill(
-    con: duckdb.DuckDBPyConnection,
-    paths: list[Path],
-    source: CaptureSource,
-    header: Sequence[str],
-    table: str,
-) -> None:
+def _fill(con: duckdb.DuckDBPyConnection, scan: _Scan, source: CaptureSource, table: str) -> None:
     """Scan some files; where one of them can't be scanned, find it by halving and leave it out."""
-    select = frame_time_sql(*scan_sql(paths, source, header), source)
+    frames = frames_sql(scan.paths, source, scan.layout)
+    select = f"select {scan.first} + file_index, frame_ns from ({frames})"
     try:
         con.execute(f"insert into {identifier(table)} {select}")
     except duckdb.Error:
-        half = len(paths) // 2
-        for part in (paths[:half], paths[half:]) if half else ():
-            _fill(con, part, source, header, table)
+        for half in scan.halves():
+            _fill(con, half, source, table)
 
 
-def _good(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, CaptureRead]:
+def _good(con: duckdb.DuckDBPyConnection, table: str) -> dict[int, CaptureRead]:
     """Keep the captures that are nothing but positive frames within bounds; take out the others."""
     name = identifier(table)
     rows = con.execute(
-        f"select capture_file, count(*), sum(frame_ns), "
-        f"count(*) = count(*) filter (where frame_ns > 0) from {name} group by all"
+        f"select place, count(*), sum(frame_ns), bool_and(frame_ns > 0 is true) "
+        f"from {name} group by place"
     ).fetchall()
     good = {
-        file: CaptureRead(frames, int(total), ())
-        for file, frames, total, plain in rows
+        place: CaptureRead(frames, int(total), ())
+        for place, frames, total, plain in rows
         if plain and not bounds_problems(frames, int(total))
     }
     bad = [row[0] for row in rows if row[0] not in good]
     if bad:
-        con.execute(f"delete from {name} where capture_file in (select unnest(?))", [bad])
+        con.execute(f"delete from {name} where place in (select unnest(?))", [bad])
     return good
 
 
 def _read_alone(
-    con: duckdb.DuckDBPyConnection, path: Path, source: CaptureSource, table: str
+    con: duckdb.DuckDBPyConnection, path: Path, place: int, source: CaptureSource, table: str
 ) -> CaptureRead:
     read = read_capture(con, path, source, _ONE)
     if not read.problems:
         con.execute(
-            f"insert into {identifier(table)} select ?, frame_ns from {_ONE} order by rowid",
-            [path.as_posix()],
+            f"insert into {identifier(table)} select {place}, frame_ns from {_ONE} order by rowid"
         )
     return read

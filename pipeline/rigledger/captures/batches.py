@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import duckdb
 
+from rigledger.captures.batch import files_table
 from rigledger.captures.problems import CaptureError
 from rigledger.captures.sql_text import identifier, literal
 
@@ -49,6 +50,8 @@ def batches(
     Raises:
         CaptureError: A file is missing or can't be read.
     """
+    if not uses:
+        return []
     names = [capture for capture, _ in uses]
     counts = _counts_in_files(con, names) if frames is None else _counts_in_table(con, frames)
     known = ((counts[name], name, times) for name, times in uses if name in counts)
@@ -72,7 +75,10 @@ def _shared_out(captures: Iterable[tuple[int, str, int]], most: int) -> Iterable
 
 
 def _counts_in_table(con: duckdb.DuckDBPyConnection, frames: str) -> dict[str, int]:
-    rows = con.execute(f"select capture_file, count(*) from {identifier(frames)} group by all")
+    rows = con.execute(
+        f"select capture_file, count(*) from {identifier(frames)} "
+        f"inner join {identifier(files_table(frames))} using (place) group by all"
+    )
     return dict(rows.fetchall())
 
 

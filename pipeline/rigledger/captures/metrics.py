@@ -6,6 +6,7 @@ from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING
 
+from rigledger.captures.batch import files_table
 from rigledger.captures.batches import Batch, batches
 from rigledger.captures.metric_sql import parts_and_metrics, tail_share
 from rigledger.captures.sql_text import identifier, literal
@@ -109,17 +110,26 @@ def _reduce(
     whole: bool,
 ) -> None:
     """Fill ``frame_metrics_batch`` with the metrics of one batch."""
-    con.execute(
-        "create or replace temp table frame_metrics_places as "
-        "select unnest($1) as capture_file, unnest(range(len($1))) as place",
-        [list(batch.captures)],
-    )
+    _place(con, batch, frames)
     parts, rows = parts_and_metrics(metrics)
     widest = max(tail_share(metric) for metric in metrics)
     scan = Template(_sql("whole_captures" if whole else "windows")).substitute(
         scan=_scan(batch.captures, frames), slowest=_slowest(batch.longest, widest)
     )
     con.execute(Template(_sql("frame_metrics")).substitute(reduced=scan, parts=parts, metrics=rows))
+
+
+def _place(con: duckdb.DuckDBPyConnection, batch: Batch, frames: str | None) -> None:
+    """Say which capture of a batch stands where: among the files scanned, or in the table."""
+    select = "select unnest($1) as capture_file, unnest(range(len($1))) as place"
+    if frames is not None:
+        named = identifier(files_table(frames))
+        select = (
+            f"select capture_file, place from {named} where capture_file in (select unnest($1))"
+        )
+    con.execute(
+        f"create or replace temp table frame_metrics_places as {select}", [list(batch.captures)]
+    )
 
 
 def _sql(name: str) -> str:
@@ -132,8 +142,8 @@ def _scan(captures: Sequence[str], frames: str | None) -> str:
         listed = ", ".join(literal(capture) for capture in captures)
         return f"read_parquet([{listed}], file_row_number = true)"
     return (
-        "(select place as file_index, held.rowid as file_row_number, frame_ns "
-        f"from {identifier(frames)} as held inner join frame_metrics_places using (capture_file))"
+        f"(select place as file_index, rowid as file_row_number, frame_ns "
+        f"from {identifier(frames)} where place in (select place from frame_metrics_places))"
     )
 
 

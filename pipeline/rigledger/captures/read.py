@@ -2,19 +2,21 @@
 
 Only the declared column is read: logs carry user names, paths and serial numbers in the others.
 
-A CSV file is first read at full speed by DuckDB, as text that must spell plain positive decimal
-numbers. If anything in it doesn't, the same file is read again row by row, which names each place
-or finds that all is well after all (exponents, spaces, a blank last line).
+A CSV file is first read by DuckDB. If anything in it is not a positive number, the same file is
+read again row by row, which names each place, or finds that all is well after all (a blank last
+line, a decimal comma that was declared).
 """
 
 from __future__ import annotations
 
 import csv
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import duckdb
 
+from rigledger.captures.fast_read import frames_sql, layout_of, may_be_plain, text_cells_sql
 from rigledger.captures.problems import CaptureProblem
 from rigledger.captures.slow_read import SlowRead, open_text, read_rows
 from rigledger.captures.sql_text import identifier, literal
@@ -27,7 +29,6 @@ if TYPE_CHECKING:
 
     from rigledger.captures.source import CaptureSource
 
-_PLAIN = "[0-9]+([.][0-9]*)?|[.][0-9]+"
 _ROWS_AT_ONCE = 200_000
 _HEADER_LIMIT = 1 << 20
 
@@ -134,26 +135,8 @@ def _fill_fast(
     """Let DuckDB read the file; False where it isn't plain enough, the table then being empty."""
     if not may_be_plain(source):
         return False
-    select = frame_time_sql(*scan_sql([path], source, header), source)
+    select = frames_sql([path], source, layout_of(path, header))
     return _fill_plain(con, f"select frame_ns from ({select})", table)
-
-
-def may_be_plain(source: CaptureSource) -> bool:
-    """Say whether DuckDB reads files of this layout itself."""
-    return source.encoding.lower() in {"utf-8", "utf8"} and source.decimal == "."
-
-
-def scan_sql(
-    paths: Sequence[Path], source: CaptureSource, header: Sequence[str]
-) -> tuple[str, str]:
-    """Compile the column and the scan of CSV files that share a header; all cells are text."""
-    files = ", ".join(literal(path.as_posix()) for path in paths)
-    columns = ", ".join(f"'c{number}': 'VARCHAR'" for number in range(len(header)))
-    scan = (
-        f"read_csv([{files}], delim = {literal(source.delimiter)}, header = true, filename = true, "
-        f"auto_detect = false, strict_mode = true, columns = {{{columns}}})"
-    )
-    return f"c{header.index(source.column)}", scan
 
 
 def _fill_plain(con: duckdb.DuckDBPyConnection, select: str, table: str) -> bool:
@@ -166,28 +149,6 @@ def _fill_plain(con: duckdb.DuckDBPyConnection, select: str, table: str) -> bool
         return True
     con.execute(f"truncate {identifier(table)}")
     return False
-
-
-def frame_time_sql(column: str, scan: str, source: CaptureSource) -> str:
-    """Compile a scan of text to rows of ``filename`` and ``frame_ns``, in order.
-
-    Anything but a plain number gives null or an error. DECIMAL rounds halves away from zero, once,
-    at whole nanoseconds.
-    """
-    precision = 28 if source.timestamps else 18
-    value = (
-        f"case when regexp_full_match({column}, '{_PLAIN}') then "
-        f"cast(cast({column} as decimal({precision}, {source.digits})) * {10**source.digits} "
-        "as bigint) end"
-    )
-    if not source.timestamps:
-        return f"select filename, {value} as frame_ns from {scan}"
-    return (
-        "select filename, at_ns - lag(at_ns) over clock as frame_ns from ("
-        f"select filename, {value} as at_ns, row_number() over () as row from {scan}) "
-        "window clock as (partition by filename order by row) "
-        "qualify row_number() over clock > 1 order by row"
-    )
 
 
 def _all_positive(con: duckdb.DuckDBPyConnection, table: str) -> bool:
@@ -219,10 +180,10 @@ def _fill_from_parquet(
         return (problem,)
     # The shortest text that gives the number back: what a person would have written.
     text = (
-        f"(select cast({identifier(source.column)} as varchar) as cell, '' as filename "
+        f"(select cast({identifier(source.column)} as varchar) as cell, 0 as file_index "
         f"from read_parquet({file}))"
     )
-    select = frame_time_sql("cell", text, source)
+    select = text_cells_sql(text, source)
     if _fill_plain(con, f"select frame_ns from ({select})", table):
         return ()
     read = SlowRead(replace(source, decimal="."))
@@ -250,12 +211,18 @@ def _empty(reason: str) -> CaptureProblem:
 
 def bounds_problems(frames: int, total_ns: int) -> tuple[CaptureProblem, ...]:
     """Hold the sums against the bounds of the contract's table of captures."""
-    table = load_contract().table("source", "captures")
+    most_frames, most_ns = _bounds()
     return tuple(
         CaptureProblem("capture_out_of_bounds", None, None, str(value), reason)
-        for field, value, reason in (
-            ("frames", frames, f"{frames} frames are more than a capture may hold"),
-            ("total_ns", total_ns, f"{total_ns} ns in all are more than a capture may last"),
+        for most, value, reason in (
+            (most_frames, frames, f"{frames} frames are more than a capture may hold"),
+            (most_ns, total_ns, f"{total_ns} ns in all are more than a capture may last"),
         )
-        if value > int(table.field(field).maximum or 0)
+        if value > most
     )
+
+
+@lru_cache(maxsize=1)
+def _bounds() -> tuple[int, int]:
+    table = load_contract().table("source", "captures")
+    return int(table.field("frames").maximum or 0), int(table.field("total_ns").maximum or 0)

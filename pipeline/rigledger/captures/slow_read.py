@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import gzip
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, BinaryIO, TextIO
 
 from rigledger.captures.exact import is_not_finite, is_number, nanoseconds
 from rigledger.captures.problems import CaptureProblem
@@ -81,6 +81,13 @@ def open_text(path: Path, encoding: str) -> TextIO:
     if path.suffix == ".gz":
         return gzip.open(path, "rt", encoding=encoding, newline="")
     return path.open("r", encoding=encoding, newline="")
+
+
+def open_bytes(path: Path) -> BinaryIO:
+    """Open a capture's bytes, packed with gzip or not."""
+    if path.suffix == ".gz":
+        return gzip.open(path, "rb")  # type: ignore[return-value]
+    return path.open("rb")
 
 
 def read_rows(path: Path, source: CaptureSource, index: int, width: int) -> SlowRead:

@@ -7,6 +7,7 @@ from array import array
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from rigledger.captures.batch import files_table
 from rigledger.captures.problems import CaptureError
 from rigledger.captures.sql_text import identifier, literal
 from rigledger.files import beside
@@ -53,11 +54,15 @@ def describe_all(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, Stored
         ``capture_file`` to its capture.
     """
     name = identifier(table)
-    hashes = _hashes(con, f"select capture_file as file, rowid as place, frame_ns from {name}")
+    hashes = _hashes(con, f"select place as file, rowid as place, frame_ns from {name}")
     sums = con.execute(
-        f"select capture_file, count(*), sum(frame_ns) from {name} group by all order by all"
+        f"select capture_file, place, count(*), sum(frame_ns) from {name} "
+        f"inner join {identifier(files_table(table))} using (place) group by all order by all"
     ).fetchall()
-    return {file: StoredCapture(hashes[file], frames, int(total)) for file, frames, total in sums}
+    return {
+        file: StoredCapture(hashes[place], frames, int(total))
+        for file, place, frames, total in sums
+    }
 
 
 class CaptureStore:
@@ -105,7 +110,8 @@ class CaptureStore:
         name = identifier(table)
         # The rows of one file follow each other, so a range of rowid finds them without a scan.
         places = con.execute(
-            f"select capture_file, min(rowid), max(rowid) from {name} group by all order by all"
+            f"select capture_file, min({name}.rowid), max({name}.rowid) from {name} "
+            f"inner join {identifier(files_table(table))} using (place) group by all order by all"
         ).fetchall()
         for file, first, last in places:
             if stored[file].capture not in self:
@@ -164,9 +170,9 @@ def _hash(con: duckdb.DuckDBPyConnection, ordered: str) -> str:
     return _hashes(con, ordered).get("", hashlib.sha256().hexdigest())
 
 
-def _hashes(con: duckdb.DuckDBPyConnection, ordered: str) -> dict[str, str]:
+def _hashes(con: duckdb.DuckDBPyConnection, ordered: str) -> dict[object, str]:
     """Hash each file of a query of ``file``, ``place`` and ``frame_ns``."""
-    digests: dict[str, hashlib._Hash] = {}
+    digests: dict[object, hashlib._Hash] = {}
     for file, chunk in _hexadecimal(con, ordered):
         # Hexadecimal text is big-endian; turning the bytes of each number round makes it
         # little-endian on every machine.
@@ -176,7 +182,7 @@ def _hashes(con: duckdb.DuckDBPyConnection, ordered: str) -> dict[str, str]:
     return {file: digest.hexdigest() for file, digest in digests.items()}
 
 
-def _hexadecimal(con: duckdb.DuckDBPyConnection, ordered: str) -> Iterator[tuple[str, str]]:
+def _hexadecimal(con: duckdb.DuckDBPyConnection, ordered: str) -> Iterator[tuple[object, str]]:
     """Give the frames of each file in order, sixteen hexadecimal digits each, in long chunks."""
     cursor = con.execute(
         f"select file, string_agg(lpad(to_hex(frame_ns), 16, '0'), '' order by place) "
