@@ -33,7 +33,8 @@ class Plan:
         blocks: whether the analysis is told about the passes.
         change: true change of ln(value) in every comparison.
         errors: normal, Student's t with four degrees of freedom, or 5 % of runs spoiled.
-        drift: fall from the first to the last pass, in run-to-run sds.
+        drift: fall from the first to the last pass, in run-to-run sds of the pair; it hits both
+            levels alike.
         step, cap: reported step and highest value, in fps; 0 for none.
         median_sd: median run-to-run sd.
     """
@@ -120,10 +121,11 @@ def draw_runs(
     error = np.sqrt(1.0 - plan.pass_share) * _errors(plan, (cells, n), rng)
     common = np.repeat(rng.normal(size=(cells // 2, n)), 2, axis=0)
     error += np.sqrt(plan.pass_share) * common
-    error -= plan.drift * np.linspace(0.0, 1.0, n)
+    together = np.repeat(np.sqrt(0.5 * (sd[::2] ** 2 + sd[1::2] ** 2)), 2)
+    fall = plan.drift * together[:, None] * np.linspace(0.0, 1.0, n)
     centre = np.zeros(cells)
     centre[1::2] = change
-    fps = np.exp(_bases(plan, cells) + centre[:, None] + sd[:, None] * error)
+    fps = np.exp(_bases(plan, cells) + centre[:, None] + sd[:, None] * error - fall)
     kept = np.arange(cells) if pairs is None else np.sort(np.append(2 * pairs, 2 * pairs + 1))
     fps = _report(plan, fps[kept])
     rows = len(kept) * n

@@ -75,9 +75,8 @@ def best(action: Callable[[], object], times: int) -> float:
 def main() -> int:
     """Time both sizes; 1 if one is too slow."""
     quick, good = "--quick" in sys.argv[1:], True
-    print(
-        f"{'comparisons':>11} {'sessions':>8} {'all, s':>8} {'bound':>6} {'Welch, s':>9} {'ratio':>7}"
-    )
+    titles = ("comparisons", "sessions", "all, s", "bound", "Welch, s", "ratio")
+    print("{:>11} {:>8} {:>8} {:>6} {:>9} {:>7}".format(*titles))
     for pairs, bound in BOUNDS.items():
         for sessions in (1,) if quick else (1, 2):
             runs, cells, names = study(pairs, sessions)

@@ -87,7 +87,6 @@ def _replicates(
     scale = (v + fitted.data.floor[rows, None]) / (fitted.variance[rows] + fitted.data.floor[rows])[
         :, None
     ]
-    variance = units.variance[rows][:, None, :] * scale[..., None] + omega2[..., None]
-    return restricted_log_likelihood(
-        units.value[rows][:, None, :], variance, units.used[rows][:, None, :]
-    )
+    variance = units.variance[rows].T[:, :, None] * scale + omega2
+    value, used = units.value[rows].T[:, :, None], units.used[rows].T[:, :, None]
+    return restricted_log_likelihood(value, variance, used)

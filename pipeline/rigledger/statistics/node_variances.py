@@ -141,17 +141,20 @@ def block_variance(blocks: PaddedBlocks, spreads: Spreads, omega2: FloatArray | 
         omega2: session components (of the change, the from cell, the to cell), shape (3, pairs).
 
     Returns:
-        Shape (pairs, nodes, blocks), or (pairs, blocks) where `spreads` has no nodes.
+        Shape (blocks, pairs, nodes), or (blocks, pairs) where `spreads` has no nodes.
     """
-    a, b = spreads.v_from[..., None], spreads.v_to[..., None]
-    axes = (slice(None), *([None] * (a.ndim - 2)), slice(None))
-    both = 2.0 * spreads.rho * blocks.share_both[axes] * np.sqrt(a * b)
-    variance: FloatArray = blocks.share_from[axes] * a + blocks.share_to[axes] * b - both
+    one_node = spreads.v_from.ndim == 1
+
+    def of(per_block: FloatArray) -> FloatArray:
+        return per_block.T if one_node else per_block.T[:, :, None]
+
+    common = 2.0 * spreads.rho * np.sqrt(spreads.v_from * spreads.v_to)
+    variance: FloatArray = of(blocks.share_from) * spreads.v_from
+    variance = variance + of(blocks.share_to) * spreads.v_to - of(blocks.share_both) * common
     if omega2 is None:
         return variance
-    shape = (-1,) + (1,) * (a.ndim - 1)
     for share, row in zip(_session_shares(blocks), omega2, strict=True):
-        variance = variance + share[axes] * row.reshape(shape)
+        variance = variance + of(share) * (row if one_node else row[:, None])
     return variance
 
 
@@ -190,5 +193,5 @@ def _replicates(task: PairTask, spreads: Spreads, omega2: FloatArray) -> FloatAr
     if task.blocks.used.shape[1] < 2:
         return 0.0
     variance = block_variance(task.blocks, spreads, omega2)
-    value = task.blocks.change[:, None, :]
-    return restricted_log_likelihood(value, variance, task.blocks.used[:, None, :])
+    value = task.blocks.change.T[:, :, None]
+    return restricted_log_likelihood(value, variance, task.blocks.used.T[:, :, None])

@@ -114,7 +114,7 @@ def _change_units(fitted: Fitted, pairs: PairArrays, blocks: PaddedBlocks, rho: 
     return Units(
         value=blocks.change,
         used=blocks.used & blocks.within,
-        variance=block_variance(blocks, Spreads(v[a], v[b], rho), None),
+        variance=block_variance(blocks, Spreads(v[a], v[b], rho), None).T,
         ln_sd=ln_sd,
         reference=0.5 * (fitted.variance[a] + fitted.variance[b]),
         together=_together(fitted.groups, len(fitted.data.df))[a],
@@ -142,7 +142,7 @@ def _weights(
     v = fitted.variance + fitted.data.floor
     omega2 = np.exp(2.0 * omega[:, 0])
     spreads = Spreads(v[pairs.from_cell], v[pairs.to_cell], rho)
-    variance = block_variance(blocks, spreads, omega2)
+    variance = block_variance(blocks, spreads, omega2).T
     precision = np.where(blocks.used, 1.0 / np.where(blocks.used, variance, 1.0), 0.0)
     scaled: FloatArray = precision / precision.sum(axis=1)[:, None]
     return scaled

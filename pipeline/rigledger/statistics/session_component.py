@@ -80,17 +80,17 @@ def restricted_log_likelihood(
 ) -> FloatArray:
     """Log likelihood of independent normal values with one unknown mean, integrated over it.
 
-    (Patterson and Thompson 1971.) The last axis runs over the values; where fewer than two are
-    used the result is 0.
+    (Patterson and Thompson 1971.) The first axis runs over the values (short, so that the sums run
+    over long arrays); where fewer than two are used the result is 0.
     """
     precision = np.where(used, 1.0 / np.where(used, variance, 1.0), 0.0)
-    total = precision.sum(axis=-1)
+    total = precision.sum(axis=0)
     safe = np.where(total > 0, total, 1.0)
-    mean = (precision * value).sum(axis=-1) / safe
-    log_precision = np.where(used, np.log(np.where(used, precision, 1.0)), 0.0)
-    squares = (precision * (value - mean[..., None]) ** 2).sum(axis=-1)
-    full = 0.5 * (log_precision.sum(axis=-1) - np.log(safe) - squares)
-    return np.where(used.sum(axis=-1) >= 2, full, 0.0)
+    mean = (precision * value).sum(axis=0) / safe
+    log_precision = np.log(np.where(used, precision, 1.0)).sum(axis=0)
+    squares = (precision * (value - mean) ** 2).sum(axis=0)
+    full = 0.5 * (log_precision - np.log(safe) - squares)
+    return np.where(used.sum(axis=0) >= 2, full, 0.0)
 
 
 def fit_law(units: Units, sentinel: BoolArray, declared_pct: float | None) -> SessionLaw:
@@ -154,19 +154,20 @@ def _own(units: Units, absolute: FloatArray, ratio: FloatArray) -> FloatArray:
     """Log likelihood of each unit at each grid point, its own scatter and spread integrated."""
     own = np.zeros((len(units.reference), len(absolute)))
     told = np.flatnonzero(units.used.sum(axis=1) >= 2)
-    value = units.value[told][:, None, None, :]
-    used = units.used[told][:, None, None, :]
-    scale = np.exp(2.0 * _NODE * units.ln_sd[told][:, None])[:, :, None, None]
-    base = units.variance[told][:, None, None, :] * scale
-    reference = units.reference[told][:, None] * scale[:, :, 0, 0]
-    log_node = (np.log(_NODE_WEIGHT)[:, None] + np.log(_NODE_WEIGHT))[None]
+    value = units.value[told].T[:, :, None, None]
+    used = units.used[told].T[:, :, None, None]
+    scale = np.exp(2.0 * _NODE * units.ln_sd[told][:, None])
+    base = units.variance[told].T[:, :, None, None] * scale[:, :, None]
+    reference = units.reference[told][:, None] * scale
+    log_node = np.log(_NODE_WEIGHT)[:, None] + np.log(_NODE_WEIGHT)
     scatter = np.exp(2.0 * HETEROGENEITY * _NODE)
     for g in range(len(absolute)):
         omega2 = absolute[g] ** 2 + ratio[g] ** 2 * reference
-        between = (omega2[:, :, None] * scatter)[..., None]
+        between = omega2[:, :, None] * scatter
         each = restricted_log_likelihood(value, base + between, used) + log_node
-        top = each.max(axis=(1, 2))
-        own[told, g] = top + np.log(np.exp(each - top[:, None, None]).sum(axis=(1, 2)))
+        flat = each.reshape(len(told), -1)
+        top = flat.max(axis=1)
+        own[told, g] = top + np.log(np.exp(flat - top[:, None]).sum(axis=1))
     return own
 
 

@@ -25,7 +25,8 @@ FEWEST_CELLS = 6
 
 _MEAN_SD = 10.0
 _SCALE = 1.5
-_BOUNDS = (float(np.log(0.02)), float(np.log(6.0)))
+_LOWEST, _HIGHEST = float(np.log(0.02)), float(np.log(6.0))
+_DIGITS = 4
 
 
 @dataclass(frozen=True)
@@ -66,11 +67,12 @@ def fit_spread(data: SpreadData, factors: Mapping[str, IntArray], prior: SpreadP
         _Objective(data, design, prior),
         start,
         jac=True,
-        method="L-BFGS-B",
-        bounds=[_BOUNDS] * len(start),
-        options={"maxiter": 60, "ftol": 1e-10, "gtol": 1e-4},
+        method="BFGS",
+        options={"maxiter": 60, "gtol": 1e-4},
     )
-    hyper = _hyper(found.x, prior)
+    # Rounded far below what the data can tell, so that another machine's last digits, magnified by
+    # the search, don't reach a published interval.
+    hyper = _hyper(np.round(found.x, _DIGITS), prior)
     return SpreadFit("fitted", hyper, design, propagate(data, design, hyper))
 
 
@@ -84,14 +86,15 @@ class _Objective:
     def __call__(self, ln_sd: FloatArray) -> tuple[float, FloatArray]:
         hyper = _hyper(ln_sd, self.prior)
         self.warm = propagate(self.data, self.design, hyper, self.warm)
-        sd2 = np.exp(2.0 * ln_sd) / _SCALE**2
+        sd2 = np.exp(2.0 * np.minimum(ln_sd, 5.0)) / _SCALE**2
         penalty = float(np.sum(ln_sd - 0.5 * sd2))
-        gradient = self.warm.gradient + 1.0 - sd2
+        inside = (ln_sd > _LOWEST) & (ln_sd < _HIGHEST)
+        gradient = np.where(inside, self.warm.gradient, 0.0) + 1.0 - sd2
         return -(self.warm.log_evidence + penalty), -gradient
 
 
 def _hyper(ln_sd: FloatArray, prior: SpreadPrior) -> Hyperparameters:
-    sd = np.exp(ln_sd)
+    sd = np.exp(np.clip(ln_sd, _LOWEST, _HIGHEST))
     return Hyperparameters(sd[:-1], float(sd[-1]), _ln_median(prior), _MEAN_SD)
 
 
