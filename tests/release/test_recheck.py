@@ -315,8 +315,9 @@ def test_another_release_than_the_one_before_is_refused(published: ReleaseResult
 
 
 def test_the_lines_for_a_person_begin_with_the_verdict(release_copy: Path) -> None:
-    (release_copy / "readers.md").write_bytes(b"other")
+    (release_copy / "datapackage.json").write_bytes(b"[")
     lines = recheck_lines(recheck(release_copy))
     assert lines[1].startswith("ALTERED")
-    assert any(line.startswith("  readers.md: readers.md has other bytes") for line in lines)
+    named = "  datapackage.json: datapackage.json has other bytes than SHA256SUMS records"
+    assert any(line.startswith(named) for line in lines)
     assert lines[-1].startswith("Not proven:")
