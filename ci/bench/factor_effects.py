@@ -58,11 +58,9 @@ class Rates:
 def judged(study: Study, law: Law) -> list[FactorEffects]:
     """Factor effects from the pipeline's own intervals."""
     rows = analysed(study)
-    ends = [
-        np.log1p(np.asarray(end) / 100)
-        for end in (rows.low90, rows.high90, rows.low95, rows.high95)
-    ]
-    variance, df = matched_student((ends[1] - ends[0]) / 2, (ends[3] - ends[2]) / 2)
+    # The upper ends: in per cent the lower end of a hopelessly noisy cell rounds to -100.
+    halves = [np.log1p(high / 100) - rows.ln_change for high in (rows.high90, rows.high95)]
+    variance, df = matched_student(*halves)
     shape = (law.workloads, law.platforms, law.cards)
     return factor_effects(rows.ln_change.reshape(shape), variance.reshape(shape), df.reshape(shape))
 

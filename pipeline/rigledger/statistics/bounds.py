@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+from scipy import special, stats
 
 from rigledger.statistics.checks import probability
 from rigledger.statistics.errors import OutOfRangeError, TooFewValuesError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from numpy.typing import NDArray
 
     from rigledger.statistics.checks import FloatArray
 
@@ -85,7 +87,7 @@ def moved_bound(strata: Sequence[Stratum], *, level: float = 0.95) -> MovedBound
         raise TooFewValuesError("strata", 0, 1)
     alpha = 1 - probability(level, "level")
     moved = sum(stratum.moved for stratum in strata)
-    at_most = _largest_believable([_seen_law(part, moved) for part in strata], alpha)
+    at_most = _largest_believable([_SeenLaw(part, moved) for part in strata], alpha)
     cells, tested = sum(part.cells for part in strata), sum(part.tested for part in strata)
     return MovedBound(cells, tested, moved, at_most, at_most - moved, level)
 
@@ -161,25 +163,38 @@ def trials_without_event(rate: float, *, level: float = 0.95) -> int:
     return int(np.ceil(np.log(alpha) / np.log1p(-probability(rate, "rate"))))
 
 
-def _seen_law(stratum: Stratum, most: int) -> FloatArray:
-    """P(j seen | M moved) for M = 0 to N and j = 0 to ``most``: shape (N + 1, most + 1)."""
-    return _thinned_law(stratum.cells, stratum.tested, stratum.detection, most)
+@dataclass(frozen=True)
+class _SeenLaw:
+    """P(j seen | M moved) in a stratum for j = 0 to ``most``, computed for the M asked for."""
+
+    stratum: Stratum
+    most: int
+
+    def __call__(self, moved: int) -> FloatArray:
+        part = self.stratum
+        return _thinned_law(part.cells, part.tested, part.detection, self.most, moved)
 
 
-@cache
-def _thinned_law(cells: int, tested: int, detection: float, most: int) -> FloatArray:
-    moved = np.arange(cells + 1)[:, None]
-    caught = np.arange(tested + 1)[None, :]
-    drawn = stats.hypergeom.pmf(caught, cells, moved, tested)
-    seen = stats.binom.pmf(np.arange(most + 1)[None, :], caught.T, detection)
-    return np.asarray(drawn @ seen, dtype=np.float64)
+@lru_cache(maxsize=100_000)
+def _thinned_law(cells: int, tested: int, detection: float, most: int, moved: int) -> FloatArray:
+    # scipy's hypergeometric law takes milliseconds a point among thousands of cells.
+    caught = np.arange(max(0, tested + moved - cells), min(tested, moved) + 1)
+    ways = _ln_choose(moved, caught) + _ln_choose(cells - moved, tested - caught)
+    drawn = np.exp(ways - _ln_choose(cells, np.array(tested)))
+    seen = stats.binom.pmf(np.arange(most + 1)[:, None], caught, detection)
+    return np.asarray(seen @ drawn, dtype=np.float64)
 
 
-def _largest_believable(laws: Sequence[FloatArray], alpha: float) -> int:
+def _ln_choose(n: int, k: NDArray[np.int64]) -> FloatArray:
+    ln_ways = special.gammaln(n + 1) - special.gammaln(k + 1) - special.gammaln(n - k + 1)
+    return np.asarray(ln_ways, dtype=np.float64)
+
+
+def _largest_believable(laws: Sequence[_SeenLaw], alpha: float) -> int:
     """Adds one moved cell at a time where it hides best, until hiding is no longer believable."""
     placed = [0] * len(laws)
     total = 0
-    while total < sum(law.shape[0] - 1 for law in laws):
+    while total < sum(law.stratum.cells for law in laws):
         placed, chance = _hide_one_more(laws, placed)
         if chance <= alpha:
             return total
@@ -187,14 +202,14 @@ def _largest_believable(laws: Sequence[FloatArray], alpha: float) -> int:
     return total
 
 
-def _hide_one_more(laws: Sequence[FloatArray], placed: list[int]) -> tuple[list[int], float]:
-    open_to = [index for index, law in enumerate(laws) if placed[index] < law.shape[0] - 1]
+def _hide_one_more(laws: Sequence[_SeenLaw], placed: list[int]) -> tuple[list[int], float]:
+    open_to = [index for index, law in enumerate(laws) if placed[index] < law.stratum.cells]
     options = [_shifted(placed, index, None) for index in open_to]
     best = max(options, key=lambda option: _chance(laws, option))
     return _exchange(laws, best)
 
 
-def _exchange(laws: Sequence[FloatArray], placed: list[int]) -> tuple[list[int], float]:
+def _exchange(laws: Sequence[_SeenLaw], placed: list[int]) -> tuple[list[int], float]:
     """Moves single cells from stratum to stratum while that hides them better."""
     chance = _chance(laws, placed)
     while True:
@@ -202,7 +217,7 @@ def _exchange(laws: Sequence[FloatArray], placed: list[int]) -> tuple[list[int],
             _shifted(placed, to, away)
             for to in range(len(laws))
             for away in range(len(laws))
-            if to != away and placed[away] > 0 and placed[to] < laws[to].shape[0] - 1
+            if to != away and placed[away] > 0 and placed[to] < laws[to].stratum.cells
         ]
         better = max(pairs, key=lambda option: _chance(laws, option), default=placed)
         improved = _chance(laws, better)
@@ -219,9 +234,9 @@ def _shifted(placed: list[int], to: int, away: int | None) -> list[int]:
     return moved
 
 
-def _chance(laws: Sequence[FloatArray], placed: list[int]) -> float:
+def _chance(laws: Sequence[_SeenLaw], placed: list[int]) -> float:
     """P(seen in all strata together <= most)."""
-    together = laws[0][placed[0]]
+    together = laws[0](placed[0])
     for law, count in zip(laws[1:], placed[1:], strict=True):
-        together = np.convolve(together, law[count])[: together.size]
+        together = np.convolve(together, law(count))[: together.size]
     return float(together.sum())
