@@ -12,8 +12,8 @@ from rigledger.console import CLEAN, FINDINGS, plain_errors, say, say_json, stop
 
 if TYPE_CHECKING:
     from rigledger.intake.result import CheckResult
-    from rigledger.study.admit import AdmitResult
     from rigledger.study.decisions import Waiver
+    from rigledger.study.inbox import InboxResult
 
 SetPath = Annotated[Path, typer.Argument(help="Folder, .zip or .xlsx as handed in.")]
 
@@ -33,21 +33,26 @@ def check(
     markdown: Annotated[
         bool, typer.Option("--markdown", help="Print the report for a merge request.")
     ] = False,
-    csv: Annotated[Path | None, typer.Option(help="Also write all findings to this file.")] = None,
+    csv: Annotated[Path | None, typer.Option(help="Write all findings to this CSV file.")] = None,
+    junit: Annotated[Path | None, typer.Option(help="Write a JUnit report to this file.")] = None,
+    sarif: Annotated[Path | None, typer.Option(help="Write a SARIF report to this file.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Check a result set and change nothing."""
     with plain_errors(as_json=as_json):
-        from rigledger.intake import report
+        from rigledger.files import write_text
+        from rigledger.intake import report, report_ci
         from rigledger.intake.check import check_set
 
         result = check_set(path, study)
-        if csv is not None:
-            from rigledger.files import write_text
-
-            write_text(csv, report.as_csv(result))
+        writers = ((csv, report.as_csv), (junit, report_ci.as_junit), (sarif, report_ci.as_sarif))
+        for file, text_of in writers:
+            if file is not None:
+                write_text(file, text_of(result))
         if markdown:
-            say(report.as_markdown(result))
+            from rigledger.intake.report_markdown import as_markdown
+
+            say(as_markdown(result))
         else:
             _show(result, as_json=as_json)
         stop(_code(result))
@@ -62,6 +67,9 @@ def admit(
     supersedes: Annotated[
         str | None, typer.Option(help="Id of the set that it replaces whole.")
     ] = None,
+    inbox: Annotated[
+        bool, typer.Option("--all", help="The paths are folders of waiting sets: take each in.")
+    ] = False,
     waive: Annotated[
         list[str],
         typer.Option(help="Admit in spite of a rule, as rule=reason; may be given again."),
@@ -71,21 +79,30 @@ def admit(
     """Check result sets and take them into a study: each whole or not at all."""
     with plain_errors(as_json=as_json):
         from rigledger.study.admit import admit as take_in
+        from rigledger.study.inbox import InboxResult, admit_all
         from rigledger.study.layout import open_study
 
-        if supersedes and len(paths) > 1:
-            raise wrong_use("--supersedes goes with one set at a time")
+        if (supersedes or waive) and (len(paths) > 1 or inbox):
+            raise wrong_use("--supersedes and --waive go with one set at a time")
         place, received = open_study(study), day(received_on, "--received-on")
         waivers = [_waiver(text) for text in waive]
-        results = [
-            take_in(place, path, received_on=received, supersedes=supersedes, waivers=waivers)
-            for path in paths
-        ]
+        results: list[InboxResult] = []
+        for path in paths:
+            if inbox:
+                made = admit_all(place, path, received_on=received)
+            else:
+                taken = take_in(
+                    place, path, received_on=received, supersedes=supersedes, waivers=waivers
+                )
+                made = [InboxResult(path, taken, None)]
+            for result in () if as_json else made:
+                _show_outcome(result)
+            results += made
         if as_json:
             say_json([_plain(result) for result in results])
-        for result in () if as_json else results:
-            _show(result.check, as_json=False)
-            say(_outcome(result))
+        elif inbox:
+            taken_in = sum(result.admitted for result in results)
+            say(f"{taken_in} of {len(results)} waiting sets admitted.")
         stop(CLEAN if all(result.admitted for result in results) else FINDINGS)
 
 
@@ -129,16 +146,25 @@ def _code(result: CheckResult) -> int:
     return CLEAN if result.verdict == "accepted" else FINDINGS
 
 
-def _plain(result: AdmitResult) -> dict[str, object]:
-    return {
-        "set_id": result.check.set_id,
-        "verdict": result.check.verdict,
-        "admitted": result.admitted,
-        "findings": [item.as_dict() for item in result.check.findings],
+def _plain(result: InboxResult) -> dict[str, object]:
+    held = {"path": str(result.path), "admitted": result.admitted}
+    if result.refused is not None:
+        return held | {"refused": result.refused.as_dict()}
+    if result.result is None:
+        return held
+    check = result.result.check
+    return held | {
+        "set_id": check.set_id,
+        "verdict": check.verdict,
+        "findings": [item.as_dict() for item in check.findings],
     }
 
 
-def _outcome(result: AdmitResult) -> str:
-    if result.admitted:
-        return f"{result.check.set_id} is admitted."
-    return f"{result.check.set_id or 'the set'} is returned; the study is unchanged."
+def _show_outcome(result: InboxResult) -> None:
+    if result.refused is not None:
+        say(f"{result.path.name} is refused: {result.refused}")
+    elif result.result is not None:
+        _show(result.result.check, as_json=False)
+        name = result.result.check.set_id or "the set"
+        end = "is admitted." if result.admitted else "is returned; the study is unchanged."
+        say(f"{name} {end}")

@@ -11,10 +11,13 @@ from rigledger.commands.options import AsJson, StudyPath, wrong_use
 from rigledger.console import plain_errors, say, say_json
 
 if TYPE_CHECKING:
+    import duckdb
+
     from rigledger.contract import Contract
     from rigledger.study.layout import StudyFolder
     from rigledger.study.model import Design, PlannedRig
     from rigledger.study.sheet import Progress
+    from rigledger.study.sheet_model import Sheet
 
 Rigs = Annotated[
     list[str],
@@ -49,6 +52,16 @@ def sheet(
     seed: Seed = None,
     passes: Passes = None,
     remaining: Remaining = None,
+    again: Annotated[
+        str | None,
+        typer.Option(
+            metavar="CONTRIBUTOR",
+            help="A further round of the cells worth measuring again, with the reasons.",
+        ),
+    ] = None,
+    power: Annotated[
+        bool, typer.Option("--power", help="Say what this and smaller plans cost and can show.")
+    ] = False,
     rounds_apart: Annotated[
         bool, typer.Option("--rounds-apart", help="Set each rig up anew for each round.")
     ] = False,
@@ -66,10 +79,16 @@ def sheet(
 
         place, design, contract = _opened(study)
         rigs = _rigs(design, rig, platform, card)
-        made = make_sheet(
-            design, rigs, seed=seed, passes=passes, rounds_apart=rounds_apart,
-            progress=_progress(place, contract, remaining),
-        )  # fmt: skip
+        if power:
+            _show_power(design, rigs, as_json=as_json)
+            return
+        if again:
+            made = _again(place, again, rigs if rig else [], seed, passes)
+        else:
+            made = make_sheet(
+                design, rigs, seed=seed, passes=passes, rounds_apart=rounds_apart,
+                progress=_progress(place, contract, remaining),
+            )  # fmt: skip
         rows = sheet_rows.sheet_rows(made, design, day_starts=day_starts)
         if csv:
             write_text(csv, sheet_rows.sheet_csv(rows))
@@ -156,6 +175,45 @@ def kit(
         else:
             say(f"kit for {contributor} in {out}: {_listed(counts)}")
             say(counts_text(made.sheet))
+
+
+def _show_power(design: Design, rigs: list[PlannedRig], *, as_json: bool) -> None:
+    from dataclasses import asdict
+
+    from rigledger.study.sheet_power import plan_power, power_text, smaller_plans
+
+    rows = plan_power(design, rigs, smaller_plans(design))
+    if as_json:
+        say_json([asdict(row) | {"settles": row.settles} for row in rows])
+    else:
+        say(power_text(rows, design).rstrip("\n"))
+
+
+def _again(
+    place: StudyFolder, contributor: str, rigs: list[PlannedRig], seed: str | None,
+    passes: int | None,
+) -> Sheet:  # fmt: skip
+    from rigledger.study.remaining import progress_of
+    from rigledger.study.sheet_again import make_again_sheet
+    from rigledger.tables.again import cells_to_measure_again
+    from rigledger.tables.write import build_study
+
+    built = build_study(place)
+    wanted = cells_to_measure_again(built.con, contributor)
+    known = rigs or _measured_rigs(built.con, contributor)
+    names = {item.rig for item in known}
+    return make_again_sheet(
+        built.design, known, [item for item in wanted if item.rig in names],
+        progress=progress_of(built.con, contributor), seed=seed, passes=passes,
+    )  # fmt: skip
+
+
+def _measured_rigs(con: duckdb.DuckDBPyConnection, contributor: str) -> list[PlannedRig]:
+    from rigledger.study.model import PlannedRig
+
+    query = "select rig, platform, card from rigs where contributor = ? order by rig"
+    rows = con.execute(query, [contributor]).fetchall()
+    return [PlannedRig(rig[len(contributor) + 1 :], *hardware) for rig, *hardware in rows]
 
 
 def _listed(counts: dict[str, int]) -> str:
