@@ -245,10 +245,10 @@ OTHER_WAYS: dict[str, Callable[[duckdb.DuckDBPyConnection, Sequence[Path]], obje
 
 
 def typed_scan(con: duckdb.DuckDBPyConnection, paths: Sequence[Path]) -> object:
-    """Read the files as DuckDB reads them when it is told the types."""
+    """Read the files as DuckDB reads them when it is told the types, and which file is which."""
     columns = "{'frame': 'BIGINT', 'frame_time_ms': 'DOUBLE', 'note': 'VARCHAR'}"
     return con.execute(
-        "create or replace temp table bench_scan as select frame_time_ms from "
+        "create or replace temp table bench_scan as select file_index, frame_time_ms from "
         f"read_csv({listed(paths)}, columns = {columns}, header = true, auto_detect = false, "
         "delim = ',')"
     )

@@ -15,7 +15,6 @@ from rigledger.captures.read import (
     CaptureRead,
     bounds_problems,
     column_problem,
-    header_of,
     read_capture,
 )
 from rigledger.captures.sql_text import identifier
@@ -102,15 +101,17 @@ def _by_layout(paths: Sequence[Path], source: CaptureSource) -> dict[Layout, lis
     """Group the files that DuckDB may read by their layout; the others are left out."""
     groups: dict[Layout, list[Path]] = {}
     for path in paths if may_be_plain(source) else ():
-        if path.suffix.lower() == ".parquet" or not path.is_file():
+        if path.suffix.lower() == ".parquet":
             continue
         try:
-            header = header_of(path, source)
-            if header and column_problem(header, source) is None:
-                groups.setdefault(layout_of(path, header), []).append(path)
+            groups.setdefault(layout_of(path, source), []).append(path)
         except (OSError, EOFError, UnicodeDecodeError):
             continue
-    return groups
+    return {
+        layout: group
+        for layout, group in groups.items()
+        if column_problem(layout.header, source) is None
+    }
 
 
 def _scans(paths: Sequence[Path], first: int, layout: Layout) -> Iterator[_Scan]:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from rigledger.captures.slow_read import open_bytes
+from rigledger.captures.slow_read import names_of, open_bytes
 from rigledger.captures.sql_text import literal
 
 if TYPE_CHECKING:
@@ -42,15 +42,18 @@ def may_be_plain(source: CaptureSource) -> bool:
     return source.encoding.lower() in {"utf-8", "utf8"} and source.decimal == "."
 
 
-def layout_of(path: Path, header: Sequence[str]) -> Layout:
-    """Give the layout of a CSV file whose header is known."""
-    return Layout(tuple(header), _holds_underscore(path))
+def layout_of(path: Path, source: CaptureSource) -> Layout:
+    """Give the layout of a CSV file in UTF-8; an empty file has no columns.
 
-
-def _holds_underscore(path: Path) -> bool:
+    Raises:
+        OSError: The file can't be read.
+        EOFError: It is packed, and cut short.
+        UnicodeDecodeError: Its first row is not UTF-8.
+    """
     with open_bytes(path) as stream:
-        stream.readline()  # names of columns have them
-        return any(b"_" in chunk for chunk in iter(lambda: stream.read(_BYTES_AT_ONCE), b""))
+        header = names_of(stream.readline(_BYTES_AT_ONCE).decode("utf-8-sig"), source)
+        rest = iter(lambda: stream.read(_BYTES_AT_ONCE), b"")
+        return Layout(tuple(header), any(b"_" in chunk for chunk in rest))
 
 
 def frames_sql(paths: Sequence[Path], source: CaptureSource, layout: Layout) -> str:

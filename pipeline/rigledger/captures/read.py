@@ -18,7 +18,7 @@ import duckdb
 
 from rigledger.captures.fast_read import frames_sql, layout_of, may_be_plain, text_cells_sql
 from rigledger.captures.problems import CaptureProblem
-from rigledger.captures.slow_read import SlowRead, open_text, read_rows
+from rigledger.captures.slow_read import SlowRead, names_of, open_text, read_rows
 from rigledger.captures.sql_text import identifier, literal
 from rigledger.contract.load import load_contract
 from rigledger.errors import near_names
@@ -101,7 +101,7 @@ def _fill_from_csv(
     problem = column_problem(header, source)
     if problem is not None:
         return (problem,)
-    if _fill_fast(con, path, source, table, header):
+    if _fill_fast(con, path, source, table):
         return ()
     read = read_rows(path, source, header.index(source.column), len(header))
     return _fill_slowly(con, read, table)
@@ -111,8 +111,7 @@ def header_of(path: Path, source: CaptureSource) -> list[str]:
     """Give the names of a CSV file's columns; none where the file is empty."""
     with open_text(path, source.encoding) as stream:
         line = stream.readline(_HEADER_LIMIT)
-    cells = next(csv.reader([line], delimiter=source.delimiter), [])
-    return [cell.strip() for cell in cells]
+    return names_of(line, source)
 
 
 def column_problem(header: Sequence[str], source: CaptureSource) -> CaptureProblem | None:
@@ -130,12 +129,12 @@ def column_problem(header: Sequence[str], source: CaptureSource) -> CaptureProbl
 
 
 def _fill_fast(
-    con: duckdb.DuckDBPyConnection, path: Path, source: CaptureSource, table: str, header: list[str]
+    con: duckdb.DuckDBPyConnection, path: Path, source: CaptureSource, table: str
 ) -> bool:
     """Let DuckDB read the file; False where it isn't plain enough, the table then being empty."""
     if not may_be_plain(source):
         return False
-    select = frames_sql([path], source, layout_of(path, header))
+    select = frames_sql([path], source, layout_of(path, source))
     return _fill_plain(con, f"select frame_ns from ({select})", table)
 
 

@@ -90,6 +90,12 @@ def open_bytes(path: Path) -> BinaryIO:
     return path.open("rb")
 
 
+def names_of(line: str, source: CaptureSource) -> list[str]:
+    """Give the names of the columns from the first row of a CSV file."""
+    cells = next(csv.reader([line], delimiter=source.delimiter), [])
+    return [cell.strip() for cell in cells]
+
+
 def read_rows(path: Path, source: CaptureSource, index: int, width: int) -> SlowRead:
     """Read one column of a CSV file with its header on the first row.
 
