@@ -3,24 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from rigledger.commands.options import AsJson, StudyPath, Threads, day
 from rigledger.console import CLEAN, FINDINGS, plain_errors, say, say_json, stop
-
-if TYPE_CHECKING:
-    from rigledger.release.outcome import Difference
-    from rigledger.release.recheck import RecheckResult
-
-_SHOWN = 40
-_VERDICTS = {
-    "as_published": "as published",
-    "values_follow": "values follow",
-    "made_by_another_version": "made by another version",
-    "altered": "ALTERED",
-}
 
 
 def register(app: typer.Typer) -> None:
@@ -89,6 +77,7 @@ def release(
     """Publish a version of a study: validated whole, or not at all."""
     with plain_errors(as_json=as_json):
         from rigledger.release.publish import release as publish
+        from rigledger.release.show import release_lines
         from rigledger.study.layout import open_study
 
         made = publish(
@@ -100,8 +89,8 @@ def release(
                 {"folder": made.folder, "version": made.version, "fingerprint": made.fingerprint}
             )
             return
-        say(f"released version {made.version}: {made.folder}")
-        say(f"fingerprint {made.fingerprint}")
+        for line in release_lines(made):
+            say(line)
 
 
 def recheck(
@@ -110,37 +99,22 @@ def recheck(
         str | None, typer.Option(help="Fingerprint as published elsewhere.")
     ] = None,
     previous: Annotated[Path | None, typer.Option(help="The release before, unpacked.")] = None,
+    deep: Annotated[
+        bool, typer.Option("--deep", help="Evaluate the expectations again too; takes longer.")
+    ] = False,
     threads: Threads = 2,
     as_json: AsJson = False,
 ) -> None:
     """Rebuild a release from its own source tables and say what follows and what was altered."""
     with plain_errors(as_json=as_json):
         from rigledger.release.recheck import recheck as rebuild
+        from rigledger.release.show import recheck_lines
 
-        result = rebuild(path, fingerprint=fingerprint, previous=previous, threads=threads)
+        result = rebuild(
+            path, fingerprint=fingerprint, previous=previous, deep=deep, threads=threads
+        )
         if as_json:
             say_json(result.as_dict())
-        else:
-            _show(result)
+        for line in () if as_json else recheck_lines(result):
+            say(line)
         stop(CLEAN if result.verdict in {"as_published", "values_follow"} else FINDINGS)
-
-
-def _show(result: RecheckResult) -> None:
-    say(f"{result.name}: {_VERDICTS[result.verdict]}")
-    say(f"fingerprint {result.fingerprint}")
-    for item in result.promises:
-        say(f"{'holds' if item.holds else 'fails'}: {item.says}")
-        if not item.holds and item.because:
-            say(f"    {item.because}")
-    for difference in result.differences[:_SHOWN]:
-        say(f"* {_place(difference)}: {difference.says}")
-    if len(result.differences) > _SHOWN:
-        say(f"... and {len(result.differences) - _SHOWN} more; --json lists all")
-    for heading, sentences in (("Proven", result.proven), ("Not proven", result.not_proven)):
-        for sentence in sentences:
-            say(f"{heading}: {sentence}")
-
-
-def _place(difference: Difference) -> str:
-    parts = (difference.file, difference.key, difference.column)
-    return ", ".join(part for part in parts if part)

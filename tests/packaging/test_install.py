@@ -1,0 +1,108 @@
+"""The tester's install stands alone: what a wheel brings with its plain requirements is enough."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import venv
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+ROOT = Path(__file__).resolve().parents[2]
+STUDY = ROOT / "datasets" / "link-width"
+LARGEST_MB = 120
+HEAVY = ("pandas", "polars", "pandera", "frictionless", "great_expectations", "scipy")
+CURATOR = (*HEAVY, "numpy", "pyarrow", "jinja2", "altair")
+
+
+def run(python: Path, *arguments: str, cwd: Path = ROOT) -> str:
+    done = subprocess.run(  # noqa: S603 - our own python
+        [python, "-X", "utf8", *arguments],
+        cwd=cwd, capture_output=True, encoding="utf-8", check=False,
+    )  # fmt: skip
+    assert done.returncode in {0, 1}, done.stdout + done.stderr
+    return done.stdout
+
+
+def loaded(arguments: list[str]) -> set[str]:
+    """Run a command in a fresh process and give the heavy packages it has loaded."""
+    code = (
+        "import sys\nfrom rigledger.cli import app\n"
+        "try:\n    app(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
+        f"print('\\nloaded:', *sorted(set({CURATOR!r}) & set(sys.modules)))"
+    )
+    out = run(Path(sys.executable), "-c", code, *arguments)
+    return set(out.rsplit("loaded:", 1)[1].split())
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["--help"],
+        ["check", "--help"],
+        ["check", str(STUDY / "sets" / "maren.first"), "--study", str(STUDY)],
+        ["sheet", str(STUDY), "--card", "brankelo-94", "--platform", "q1"],
+    ],
+    ids=["help", "help of a command", "check", "sheet"],
+)
+def test_a_testers_command_loads_nothing_of_the_curators(arguments: list[str]) -> None:
+    assert loaded(arguments) == set()
+
+
+def test_making_a_kit_loads_nothing_of_the_curators(tmp_path: Path) -> None:
+    rig = ["--contributor", "anna", "--set", "first", "--rig", "box=q1,brankelo-94"]
+
+    assert loaded(["kit", str(STUDY), str(tmp_path / "kit.xlsx"), *rig]) == set()
+
+
+@pytest.fixture(scope="module")
+def tester(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
+    """A virtual environment with the wheel alone, and the megabytes it added."""
+    place = tmp_path_factory.mktemp("tester")
+    home = place / "environment"
+    venv.create(home, with_pip=True)
+    python = home / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+    before = megabytes(home)
+    quiet = ["-m", "pip", "--disable-pip-version-check", "-q"]
+    run(python, *quiet, "wheel", "--no-deps", "-w", str(place), str(ROOT))
+    (wheel,) = place.glob("*.whl")
+    run(python, *quiet, "install", "--no-compile", str(wheel))
+    return python, megabytes(home) - before
+
+
+def megabytes(folder: Path) -> float:
+    return sum(path.stat().st_size for path in folder.rglob("*") if path.is_file()) / 1e6
+
+
+@pytest.mark.slow
+def test_the_testers_install_is_small(
+    tester: tuple[Path, float], record_property: Callable[[str, object], None]
+) -> None:
+    record_property("the tester's install, MB beside pip", f"{tester[1]:.1f}")
+
+    assert 0 < tester[1] < LARGEST_MB
+
+
+@pytest.mark.slow
+def test_the_testers_install_makes_a_kit_and_checks_a_set(
+    tester: tuple[Path, float], tmp_path: Path
+) -> None:
+    python, _ = tester
+    rig = ["--contributor", "anna", "--set", "first", "--rig", "box=q1,brankelo-94"]
+
+    kit = run(
+        python, "-m", "rigledger", "kit", str(STUDY), str(tmp_path / "kit"), *rig, cwd=tmp_path
+    )
+    given = STUDY / "sets" / "maren.first"
+    checked = run(
+        python, "-m", "rigledger", "check", str(given), "--study", str(STUDY), cwd=tmp_path
+    )
+
+    assert kit.startswith("kit for anna in")
+    assert "maren.first for the study link-width" in checked
