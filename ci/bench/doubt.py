@@ -72,7 +72,7 @@ def false_alarms(law: Law, studies: int, seed: int) -> tuple[float, float, float
 
 def print_false_alarms(quick: bool) -> bool:
     """Prints the first table; returns whether the stated rate holds, one by one and pooled."""
-    studies = 10 if quick else 300
+    studies = 10 if quick else 100
     laws = LAWS[1:2] if quick else LAWS
     print(f"Clean studies with any doubtful run (stated: at most {STATED:.0%}); {studies} each")
     print(
@@ -102,7 +102,7 @@ def _ceiling(rate: float, count: int, errors: float = 2.0) -> float:
 
 def print_power(quick: bool) -> None:
     """Prints how many of the spoiled runs are found: 2 % of runs, slower by a given size."""
-    studies = 2 if quick else 40
+    studies = 2 if quick else 30
     print("\nSpoiled runs found (2 % of runs slower; median spread 1 %), rigledger / Grubbs")
     sizes = " ".join(f"{f'{-size:.0%}':>15}" for size in (SIZES[1:3] if quick else SIZES))
     print(f"{'runs':>4} {sizes}   in quiet cells, rigledger")
@@ -170,7 +170,7 @@ def trends(runs: int, sessions: int, **case: float) -> tuple[float, float]:
 
 def print_trends(quick: bool) -> bool:
     """Prints the third table; returns whether the stated rate holds where nothing changed."""
-    sessions = 200 if quick else 4000
+    sessions = 200 if quick else 2000
     still = {"step": 0.0, "cold": 0.0, "heat": 0.0, "common": 0.0}
     cases = (
         ("a still rig", still, True),

@@ -154,6 +154,13 @@ def test_nothing_published_is_nan() -> None:
             assert np.isfinite([*numbers, *effect.deviations_pct.reshape(-1)]).all()
 
 
+def test_a_hopelessly_noisy_rig_leaves_finite_ends() -> None:
+    variances = np.full((1, 2, 2), 1e-4)
+    variances[0, 0, 0] = 1e8
+    result = factor_effects(np.zeros((1, 2, 2)), variances, np.full((1, 2, 2), 3.0))[0]
+    assert all(np.isfinite(effect.extent_high_pct) for effect in effects(result).values())
+
+
 @settings(deadline=None, max_examples=25)
 @given(SEEDS)
 def test_swapping_the_levels_changes_signs_only(seed: int) -> None:

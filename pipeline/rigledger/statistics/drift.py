@@ -5,6 +5,10 @@ carries no information if the rig stood still, so the reference is the set of al
 cells (a permutation test: Pitman EJG (1937), J R Stat Soc Suppl 4(1):119-130). It needs no law
 of the spread, and whole-number fps or capped titles do not upset it. Cells count by their own
 spread: a quiet cell tells more than a noisy one.
+
+Read the warm-up first: a slow first pass also looks like a drift about half the time. What all
+cells of a pass share by chance looks like either (ci/bench/doubt.py prints how often): one session
+cannot tell a cold rig from one bad pass.
 """
 
 from __future__ import annotations

@@ -377,4 +377,5 @@ def _crossings(crosses: _Crosses, alpha: float) -> list[SignCrossing]:
 
 
 def _percent(log_change: FloatArray) -> FloatArray:
-    return np.asarray(100.0 * np.expm1(log_change), dtype=np.float64)
+    # An interval of a hopelessly noisy rig stays a finite number, however large.
+    return np.asarray(100.0 * np.expm1(np.minimum(log_change, 300.0)), dtype=np.float64)
