@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -195,3 +197,31 @@ def test_a_withdrawn_set_leaves_its_tombstone(study: StudyFolder, admitted: Admi
     assert held == read_decisions(study.decisions)
     assert held.state("anna.autumn-1") == "withdrawn"
     assert held.in_force == ()
+
+
+_KILLED = """
+import datetime as dt, os, signal, sys
+from pathlib import Path
+from rigledger.study import admit as admit_module
+from rigledger.study.layout import open_study
+
+def stop(*args, **more):
+    os.kill(os.getpid(), signal.SIGKILL)
+
+setattr(admit_module, sys.argv[1], stop)
+study = open_study(Path(sys.argv[2]))
+admit_module.admit(study, Path(sys.argv[3]), received_on=dt.date(2026, 10, 20))
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL")
+@pytest.mark.parametrize("stops_at", ["store_captures", "keep_bytes"])
+def test_a_killed_admission_leaves_the_old_state_and_the_next_one_tidies_up(
+    study: StudyFolder, handed_in: Path, stops_at: str
+) -> None:
+    command = [sys.executable, "-c", _KILLED, stops_at, str(study.root), str(handed_in)]
+    assert subprocess.run(command, check=False).returncode == -9  # noqa: S603 - our own interpreter
+    assert not study.decisions.exists()
+    assert admit(study, handed_in, received_on=DAY).admitted
+    assert [path.name for path in study.sets.iterdir()] == ["anna.autumn-1"]
+    assert altered_files(study.set_folder("anna.autumn-1")) == []

@@ -159,3 +159,8 @@ def test_a_study_is_opened_by_folder_or_file_and_nothing_else(
     assert open_study(study.root) == open_study(study.toml) == study
     with pytest.raises(StudyError, match=r"holds no study\.toml"):
         open_study(tmp_path / "elsewhere")
+
+
+def test_a_byte_order_mark_is_no_obstacle(study: StudyFolder, design: Design) -> None:
+    study.toml.write_bytes(b"\xef\xbb\xbf" + study.toml.read_bytes())
+    assert read_design(study.toml) == design

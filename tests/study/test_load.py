@@ -14,6 +14,7 @@ from rigledger.errors import StudyError
 from rigledger.study.admit import AdmitResult, admit, withdraw
 from rigledger.study.kit_folder import write_kit_folder
 from rigledger.study.kit_model import Kit
+from rigledger.study.layout import StudyFolder, open_study
 from rigledger.study.load import load_source
 from rigledger.tabular import DUCKDB_TYPES, column_names
 
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from rigledger.contract import Contract
-    from rigledger.study.layout import StudyFolder
 
 Fill = Callable[[Kit], Kit]
 
@@ -231,3 +231,25 @@ def test_what_the_sheet_promises_is_what_the_study_holds_counted(
         for run in held.runs
     )
     assert con.execute(query).fetchall() == promised
+
+
+def test_the_order_in_which_sets_came_in_leaves_no_trace(
+    *,
+    write_study: Callable[..., Path],
+    handed_in: Path,
+    fast_kit: Kit,
+    fill: Fill,
+    contract: Contract,
+    tmp_path: Path,
+) -> None:
+    second = _second(fast_kit, fill, tmp_path / "second")
+    loaded = []
+    for order in ((handed_in, second), (second, handed_in)):
+        study = open_study(write_study())
+        for path in order:
+            assert admit(study, path, received_on=dt.date(2026, 10, 20)).admitted
+        with duckdb.connect() as con:
+            load_source(study, con)
+            loaded.append(_all_rows(con, contract))
+        study.root.rename(tmp_path / f"study-{len(loaded)}")
+    assert loaded[0] == loaded[1]

@@ -8,13 +8,11 @@ import pytest
 
 from rigledger.errors import StudyError
 from rigledger.study.design import Card, read_design
-from rigledger.study.register import standalone_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from rigledger.contract import Contract
 
 REGISTER = """\
 [[cards]]
@@ -50,18 +48,6 @@ def test_named_rows_are_used_and_a_list_left_out_means_all(shared: Path) -> None
     assert [card.card for card in design.cards] == ["fast", "slow", "spare"]
     assert design.cards[2] == Card("spare", "Velmar 50", "card", 8.0)
     assert [platform.platform for platform in design.platforms] == ["p1", "p9"]
-
-
-def test_a_copy_stands_alone_and_names_nothing_that_is_not_used(
-    shared: Path, contract: Contract, tmp_path: Path
-) -> None:
-    text = standalone_text(shared, contract)
-    alone = tmp_path / "release" / "study.toml"
-    alone.parent.mkdir()
-    alone.write_text(text, encoding="utf-8")
-    assert read_design(alone) == read_design(shared)
-    assert "secret" not in text
-    assert "register" not in text
 
 
 def test_a_row_that_the_register_lacks_is_refused(shared: Path) -> None:

@@ -231,6 +231,7 @@ def test_rows_follow_the_clock_and_text_names_swap_boot_and_run(design: Design) 
     assert sheet_csv(rows).count("\n") == len(rows) + 1
     text = sheet_text(sheet, day_starts="08:00").splitlines()
     assert text[0] == "Run sheet of link-width, order drawn with seed 1"
+    assert text[3] == "Day 1, 08:00 to 09:37 (1 h 37 min)"
     assert text[4] == "  08:00  put slow into p1 (25 min)"
     assert text[5].startswith("  08:25  boot 1 of p1-slow, round 1, level x")
     assert len([line for line in text if "  pass " in line]) == len(rows)

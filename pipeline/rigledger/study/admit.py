@@ -100,6 +100,7 @@ def admit(
     """
     contract = load_contract()
     with locked(study):
+        _sweep(study)
         decisions = read_decisions(study.decisions, contract)
         check = check_set(path, study.root)
         _refuse_known(decisions, check)
@@ -124,6 +125,12 @@ class _Handed:
     received_on: dt.date
     supersedes: str | None
     waivers: tuple[Waiver, ...]
+
+
+def _sweep(study: StudyFolder) -> None:
+    """Remove what an admission left that was stopped before it could tidy up."""
+    for left in study.sets.glob(".*.part"):
+        shutil.rmtree(left)
 
 
 def _refuse_known(decisions: Decisions, check: CheckResult) -> None:

@@ -144,6 +144,7 @@ class _Writer:
         for warning in warnings_of(self.kit, held, last):
             form = self.formats.blank if warning.kind == "blank" else self.formats.doubt
             page.conditional_format(*warning.area, {**warning.rule, "format": form})
+        page.ignore_errors({"number_stored_as_text": f"A1:XFD{last + 1}"})
         page.freeze_panes(1, min(3, len(held.columns)))
         page.repeat_rows(0)
         page.set_landscape()

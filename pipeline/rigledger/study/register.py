@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import tomli_w
-
 from rigledger.study.section import Section, read_row, read_toml
 
 if TYPE_CHECKING:
@@ -41,18 +39,6 @@ def with_register(study: Section, path: Path, contract: Contract) -> Section:
     merged = {name: _merge(study, asked, shared, name) for name in _KEYS}
     kept = {key: value for key, value in study.held.items() if key != "register"}
     return Section(study.file, "", kept | {name: rows for name, rows in merged.items() if rows})
-
-
-def standalone_text(path: Path, contract: Contract) -> str:
-    """Give a study.toml that needs no register beside it: what a release copies.
-
-    Raises:
-        StudyError: The file or its register can't be read.
-    """
-    study = read_toml(path)
-    if "register" not in study.held:
-        return path.read_text(encoding="utf-8")
-    return tomli_w.dumps(dict(with_register(study, path, contract).held))
 
 
 def _merge(study: Section, asked: Section, shared: Section, name: str) -> list[dict[str, Any]]:

@@ -214,7 +214,7 @@ def read_toml(path: Path) -> Section:
         StudyError: It is missing, not UTF-8 or not TOML.
     """
     try:
-        return Section(path.name, "", tomllib.loads(path.read_text(encoding="utf-8")))
+        return Section(path.name, "", tomllib.loads(path.read_text(encoding="utf-8-sig")))
     except FileNotFoundError as error:
         raise StudyError(f"there is no {path.name}", file=str(path)) from error
     except OSError as error:

@@ -108,7 +108,9 @@ def sheet_text(sheet: Sheet, *, day_starts: str = "09:00") -> str:
     for part in sheet.days:
         if part.day != day:
             day = part.day
-            lines += ["", f"Day {day}, {hours_text(_day_minutes(sheet, day))} from {day_starts}"]
+            minutes = _day_minutes(sheet, day)
+            ends = clock_text(start + minutes)
+            lines += ["", f"Day {day}, {day_starts} to {ends} ({hours_text(minutes)})"]
         lines += _part_lines(part, start)
     return "\n".join(lines) + "\n"
 
