@@ -1,9 +1,33 @@
+-- Two cells agree when every pass has the same values. Agreement by chance is expected in `pairs * chance` pairs: `chance` is the
+-- product, over runs and metrics, of step / (2 * sqrt(pi) * spread), the probability that two normal values with the set's own
+-- run-to-run spread round to the same figure. Only pairs of one rig, or of one workload and resolution, are looked at.
 WITH cells AS (
-  SELECT rig, session, workload, title_build, resolution, level, min(_row) AS first_row, count(*) AS runs,
-    list((average_fps, low_1pct_rank_fps, low_1pct_share_of_frames_fps, low_1pct_share_of_time_fps, low_1pct_unstated_fps) ORDER BY pass) AS readings
-  FROM handed.runs WHERE role = 'measured' AND average_fps IS NOT NULL GROUP BY ALL HAVING count(*) >= 3
+  SELECT p.block, bit_xor(hash(r.pass, COLUMNS('.*_fps$'))) AS readings, count(*) AS runs, min(r._row) AS first_row
+  FROM handed.placed AS p JOIN handed.runs AS r USING (_row)
+  WHERE r.average_fps IS NOT NULL GROUP BY p.block HAVING count(*) >= 3
+),
+twins AS (
+  SELECT c.*, r.rig, r.workload, r.resolution, r.level
+  FROM cells AS c JOIN handed.runs AS r ON r._row = c.first_row
+  WHERE readings IN (SELECT readings FROM cells GROUP BY readings HAVING count(*) > 1)
+),
+chances AS (
+  SELECT t.first_row, exp(sum(t.runs * ln(least(1, coalesce(s.reported_step, 0.001)
+    / (2 * sqrt(pi()) * exp(v.mean_ln) * sqrt((SELECT greatest(avg(variance_ln), 1e-9) FROM handed.cell_values AS a WHERE a.metric = v.metric))))))) AS chance
+  FROM twins AS t JOIN handed.placed AS p ON p._row = t.first_row
+  JOIN handed.cell_values AS v ON v.cell = p.cell LEFT JOIN handed.steps AS s ON s.metric = v.metric
+  GROUP BY t.first_row
+),
+pairs AS (
+  SELECT greatest(1, (SELECT sum(n * (n - 1) / 2) FROM (SELECT count(*) AS n FROM handed.cells GROUP BY workload, resolution))
+    + (SELECT sum(n * (n - 1) / 2) FROM (SELECT count(*) AS n FROM handed.cells GROUP BY rig))) AS pairs
 )
-SELECT max(first_row) AS _row, NULL AS column_name, NULL AS value,
-  'the runs of ' || string_agg(rig || ' ' || workload || ' ' || resolution || ' ' || level, ' and of ' ORDER BY first_row) || ' have the same values' AS detail
-FROM cells WHERE len(list_distinct(readings)) > 1
-GROUP BY readings HAVING count(*) > 1
+SELECT b.first_row AS _row, NULL AS column_name, NULL AS value,
+  'the runs of ' || b.rig || ' ' || b.workload || ' ' || b.resolution || ' ' || b.level || ' have the values of ' ||
+  string_agg(a.rig || ' ' || a.workload || ' ' || a.resolution || ' ' || a.level, ' and of ' ORDER BY a.first_row)
+  || format('; by chance {:.1e} such pairs are expected in a set of this size', any_value(pairs * chance)) AS detail
+FROM twins AS a JOIN twins AS b ON a.readings = b.readings AND a.first_row < b.first_row
+  AND (a.rig = b.rig OR (a.workload = b.workload AND a.resolution = b.resolution))
+JOIN chances ON chances.first_row = b.first_row CROSS JOIN pairs
+WHERE pairs * chance < 0.001
+GROUP BY b.first_row, b.rig, b.workload, b.resolution, b.level

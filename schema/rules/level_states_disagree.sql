@@ -3,4 +3,4 @@ SELECT max(r._row) AS _row, 'level_state' AS column_name, arg_max(r.level_state,
   string_agg(DISTINCT r.level_state, ' and ' ORDER BY r.level_state) AS detail
 FROM handed.runs AS r JOIN study.levels AS l ON r.level = l.level
 WHERE r.role = 'measured' AND r.level_state IN ('effective', 'ineffective', 'unsupported') AND NOT l.may_vary
-GROUP BY r.rig, r.session, r.level, r.workload HAVING count(DISTINCT r.level_state) > 1
+GROUP BY r.rig, r.session, r.level, r.workload HAVING min(r.level_state) <> max(r.level_state)

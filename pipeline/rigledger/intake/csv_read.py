@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.contract.sql_text import identifier, text
 from rigledger.intake.csv_rows import sound_rows
-from rigledger.intake.csv_scan import plain_file, scan
+from rigledger.intake.csv_scan import plain_file
 from rigledger.intake.headers import known_names, match_header
 from rigledger.intake.limits import limit, named
 from rigledger.intake.texttable import TextTable, spool
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Table
+    from rigledger.intake.csv_scan import Scan
     from rigledger.intake.log import FindingLog
     from rigledger.intake.manifest import Manifest
 
@@ -52,11 +53,11 @@ def read_csv_table(
     """
     into = scratch / f"plain-{table.name}.csv"
     plain = plain_file(path, manifest.encoding, into, log, path.name)
-    header = None if plain is None else _header(plain, table, manifest, log, path.name)
+    header = None if plain is None else _header(plain[0], table, manifest, log, path.name)
     if plain is None or header is None:
         return None
     places = match_header(header, table, log, file=path.name, row=1)
-    read = _Reader(con, plain, path.name, table, header, places, manifest, log, scratch)
+    read = _Reader(con, *plain, path.name, table, header, places, manifest, log, scratch)
     return read.fast() or read.slow()
 
 
@@ -108,6 +109,7 @@ class _Reader:
         self,
         con: duckdb.DuckDBPyConnection,
         plain: Path,
+        seen: Scan,
         file: str,
         table: Table,
         header: list[str],
@@ -118,6 +120,7 @@ class _Reader:
     ) -> None:
         self.con = con
         self.plain = plain
+        self.seen = seen
         self.file = file
         self.table = table
         self.header = header
@@ -129,7 +132,6 @@ class _Reader:
 
     def fast(self) -> TextTable | None:
         """Let the database read the file; None where it has met anything that needs a closer look."""
-        seen = scan(self.plain)
         rejects = f"rejects_{self.table.name}"
         names = [f"c{place}" for place in range(len(self.header))]
         shape = "{" + ", ".join(f"'{name}': 'VARCHAR'" for name in names) + "}"
@@ -145,7 +147,7 @@ class _Reader:
             f" rejects_table={text(rejects)}, rejects_scan={text(rejects + '_scan')}, rejects_limit=0)"
         )
         rows = self._count(self.raw)
-        odd = self._count(rejects) or rows + 1 != seen.lines or seen.bare_returns or unnamed
+        odd = self._count(rejects) or rows + 1 != self.seen.lines or self.seen.bare_returns or unnamed
         self.con.execute(f"DROP TABLE {rejects}; DROP TABLE {rejects}_scan")
         if odd or self._blank_rows():
             self.con.execute(f"DROP TABLE {self.raw}")

@@ -67,7 +67,9 @@ def _bad_line(decoder: codecs.IncrementalDecoder, chunk: bytes, newlines: int) -
     return None
 
 
-def plain_file(path: Path, encoding: str, into: Path, log: FindingLog, file: str) -> Path | None:
+def plain_file(
+    path: Path, encoding: str, into: Path, log: FindingLog, file: str
+) -> tuple[Path, Scan] | None:
     """Give a file as UTF-8, written anew where the set states another encoding.
 
     Args:
@@ -78,15 +80,17 @@ def plain_file(path: Path, encoding: str, into: Path, log: FindingLog, file: str
         file: The file as findings show it.
 
     Returns:
-        The file to read; None where it is empty or its encoding is not what is stated.
+        The file to read and what its bytes say; None where it is empty or its encoding is not what is
+        stated.
     """
     seen = scan(path)
     if seen.size == 0:
         log.add("empty_file", "the file has no bytes", file=file)
         return None
     if encoding not in {"utf-8", "utf-8-sig"}:
-        return _written_anew(path, encoding, into, log, file)
-    return path if _is_plain(seen, log, file) else None
+        anew = _written_anew(path, encoding, into, log, file)
+        return (anew, scan(anew)) if anew else None
+    return (path, seen) if _is_plain(seen, log, file) else None
 
 
 def _is_plain(seen: Scan, log: FindingLog, file: str) -> bool:

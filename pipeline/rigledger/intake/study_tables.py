@@ -66,17 +66,28 @@ def _fill(con: duckdb.DuckDBPyConnection, table: Table, rows: list[dict[str, Any
 
 
 def _planned(con: duckdb.DuckDBPyConnection, design: Design) -> None:
+    """Plan the cells of each pair of platform and card once, then give them to every rig of that pair."""
     con.execute(
-        "CREATE TABLE study.planned (rig VARCHAR, workload VARCHAR, resolution VARCHAR, level VARCHAR, runs_required BIGINT)"
+        "CREATE TABLE study.planned_models (platform VARCHAR, card VARCHAR, workload VARCHAR,"
+        " resolution VARCHAR, level VARCHAR)"
     )
-    rigs = con.execute(
-        "SELECT rig, platform, card, class FROM handed.rigs LEFT JOIN study.cards USING (card)"
-        " WHERE rig IS NOT NULL AND platform IS NOT NULL AND card IS NOT NULL ORDER BY rig LIMIT 10000"
+    pairs = con.execute(
+        "SELECT DISTINCT platform, card, class FROM handed.rigs LEFT JOIN study.cards USING (card)"
+        " WHERE platform IS NOT NULL AND card IS NOT NULL ORDER BY ALL LIMIT 1000"
     ).fetchall()
-    cells = design.planned_cells([PlannedRig(*row) for row in rigs])
-    if cells:
-        rows = [[c.rig, c.workload, c.resolution, c.level, design.runs_required] for c in cells]
-        con.executemany("INSERT INTO study.planned VALUES (?, ?, ?, ?, ?)", rows)
+    for platform, card, kind in pairs:
+        cells = design.planned_cells([PlannedRig(card, platform, card, kind)])
+        columns = [list(column) for column in zip(*((c.workload, c.resolution, c.level) for c in cells), strict=True)]
+        if columns:
+            con.execute(
+                "INSERT INTO study.planned_models SELECT ?, ?, unnest(?), unnest(?), unnest(?)",
+                [platform, card, *columns],
+            )
+    con.execute(
+        "CREATE TABLE study.planned AS SELECT r.rig, p.workload, p.resolution, p.level,"
+        f" {design.runs_required} AS runs_required"
+        " FROM handed.rigs AS r JOIN study.planned_models AS p USING (platform, card)"
+    )
 
 
 def _required(con: duckdb.DuckDBPyConnection, design: Design) -> None:

@@ -40,12 +40,24 @@ def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract
 
 def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
     """Create ``handed.placed``, ``handed.cells`` and ``handed.cell_values``, which many rules read."""
-    con.execute(_work("placed"))
-    con.execute(_work("cells"))
-    template = Template(_work("cell_values"))
     names = _present(held, "runs", list(contract.metrics)) or list(contract.metrics)[:1]
-    parts = [template.substitute(metric=text(name), value=identifier(name)) for name in names]
-    con.execute("CREATE TABLE handed.cell_values AS\n" + "\nUNION ALL\n".join(parts))
+    filled = [_cell_names(name) for name in names]
+    aggregates = Template(_work("cell_aggregates"))
+    rows = Template(_work("cell_values"))
+    con.execute(_work("placed"))
+    each = ",\n".join(aggregates.substitute(one).rstrip() for one in filled)
+    con.execute(Template(_work("cells")).substitute(aggregates=each.lstrip()))
+    con.execute(
+        "CREATE VIEW handed.cell_values AS\n"
+        + "\nUNION ALL\n".join(rows.substitute(one) for one in filled)
+    )
+
+
+def _cell_names(metric: str) -> dict[str, str]:
+    """Name the columns of ``handed.cells`` that hold one metric."""
+    parts = ("runs", "lowest", "highest", "mean", "variance")
+    columns = {part: identifier(f"{part} of {metric}") for part in parts}
+    return columns | {"metric": text(metric), "value": f"r.{identifier(metric)}"}
 
 
 def _work(name: str) -> str:

@@ -1,5 +1,6 @@
--- One row a cell and metric, over its measured runs. $metric and $value are filled in for each metric of the set.
+-- One row a cell and metric, over its measured runs.
 SELECT
+  cell,
   rig,
   stack,
   workload,
@@ -7,12 +8,11 @@ SELECT
   resolution,
   level,
   $metric AS metric,
-  count(*) AS runs,
-  min($value) AS lowest,
-  max($value) AS highest,
-  avg(ln($value)) AS mean_ln,
-  var_samp(ln($value)) AS variance_ln,
-  min(_row) AS first_row
-FROM handed.placed
-WHERE role = 'measured' AND $value > 0
-GROUP BY ALL
+  $runs AS runs,
+  $lowest AS lowest,
+  $highest AS highest,
+  $mean AS mean_ln,
+  $variance AS variance_ln,
+  first_row
+FROM handed.cells
+WHERE $runs > 0

@@ -1,20 +1,25 @@
--- One row a cell that has measured runs, with the number of its partners: cells that differ in the level alone.
+-- One row a cell that has measured runs, with the number of its partners (cells that differ in the level alone) and, for
+-- each metric of the set, the aggregates that cell_values turns into rows.
 CREATE TABLE handed.cells AS
 WITH counted AS (
   SELECT
-    rig,
-    stack,
-    workload,
-    title_build,
-    resolution,
-    level,
+    p.cell,
     count(*) AS runs,
-    min(_row) AS first_row
-  FROM handed.placed
-  WHERE role = 'measured'
-  GROUP BY ALL
+    min(r._row) AS first_row,
+    any_value(p.stack) AS stack,
+    $aggregates
+  FROM handed.placed AS p
+  JOIN handed.runs AS r USING (_row)
+  GROUP BY p.cell
 )
 SELECT
-  *,
-  count(*) OVER (PARTITION BY rig, stack, workload, title_build, resolution) - 1 AS partners
-FROM counted
+  r.rig,
+  c.stack,
+  r.workload,
+  r.title_build,
+  r.resolution,
+  r.level,
+  count(*) OVER (PARTITION BY r.rig, c.stack, r.workload, r.title_build, r.resolution) - 1 AS partners,
+  c.* EXCLUDE (stack)
+FROM counted AS c
+JOIN handed.runs AS r ON r._row = c.first_row
