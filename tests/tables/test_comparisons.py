@@ -299,3 +299,18 @@ def test_a_metric_of_which_less_is_better_turns_the_verdict_and_one_of_neither_h
     ]
     columns = [row[0] for row in ledger.select("describe runs_wide")]
     assert ["load_s", "board_power_w"] == columns[-2:]
+
+
+def test_where_rounds_may_be_added_the_verdict_rests_on_a_wider_interval(
+    make_ledger: Callable[..., Ledger],
+) -> None:
+    for rounds, wider in (("0", False), ("1", True)):
+        ledger = make_ledger(rounds_may_be_added=rounds)
+        ledger.rig("anna.one")
+        pair(ledger, ledger.session("anna.one", 1))
+        found = ledger.build().select("""
+            select low_decision_pct < low_95_pct and high_decision_pct > high_95_pct,
+                low_95_pct < low_90_pct and high_90_pct < high_95_pct
+            from comparisons
+        """)
+        assert found == [(wider, True)]

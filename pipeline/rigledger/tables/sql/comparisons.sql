@@ -48,6 +48,8 @@ select
     judged.high_95_pct,
     judged.low_90_pct,
     judged.high_90_pct,
+    judged.low_decision_pct,
+    judged.high_decision_pct,
     case when judged.no_verdict is null then judged.direction end as direction,
     case when judged.no_verdict is null then judged.size end as size,
     case when judged.no_verdict is null then judged.p_direction end as p_direction,
