@@ -1,7 +1,8 @@
 """Time of all statistics of 1,000 and 16,000 comparisons, beside plain Welch tests.
 
 Run it as ``python ci/bench/statistics.py``; ``--quick`` leaves out the second session. It exits
-with 1 if a time exceeds its bound: 2 s and 20 s on two cores.
+with 1 if a time exceeds its bound: 2 s and 20 s. The work runs on one core, so its processor time
+is what a quiet machine takes; that is judged, and the time on the clock is printed beside it.
 """
 
 from __future__ import annotations
@@ -62,31 +63,31 @@ def study(pairs: int, sessions: int) -> tuple[RunArrays, CellArrays, PairArrays]
     )
 
 
-def best(action: Callable[[], object], times: int) -> float:
-    """Shortest of a few times, in seconds."""
+def best(action: Callable[[], object], times: int) -> tuple[float, float]:
+    """Shortest of a few processor times, and of the times on the clock, in seconds."""
     spent = []
     for _ in range(times):
-        start = time.perf_counter()
+        start = time.process_time(), time.perf_counter()
         action()
-        spent.append(time.perf_counter() - start)
-    return min(spent)
+        spent.append((time.process_time() - start[0], time.perf_counter() - start[1]))
+    return min(cpu for cpu, _ in spent), min(clock for _, clock in spent)
 
 
 def main() -> int:
     """Time both sizes; 1 if one is too slow."""
     quick, good = "--quick" in sys.argv[1:], True
-    titles = ("comparisons", "sessions", "all, s", "bound", "Welch, s", "ratio")
-    print("{:>11} {:>8} {:>8} {:>6} {:>9} {:>7}".format(*titles))
+    titles = ("comparisons", "sessions", "all, s", "bound", "clock, s", "Welch, s", "ratio")
+    print("{:>11} {:>8} {:>8} {:>6} {:>9} {:>9} {:>7}".format(*titles))
     for pairs, bound in BOUNDS.items():
         for sessions in (1,) if quick else (1, 2):
             runs, cells, names = study(pairs, sessions)
-            whole = best(lambda r=runs, c=cells, p=names: analyse(r, c, p, Settings()), 2)
+            whole, clock = best(lambda r=runs, c=cells, p=names: analyse(r, c, p, Settings()), 2)
             table = np.log(runs.value).reshape(2 * pairs, -1)
-            plain = best(lambda t=table: difference(t[::2], t[1::2]).half_width(0.95), 5)
+            plain, _ = best(lambda t=table: difference(t[::2], t[1::2]).half_width(0.95), 5)
             ok = whole <= bound
             good &= ok
             print(
-                f"{pairs:11,} {sessions:8} {whole:8.2f} {bound:6.0f} {plain:9.4f} "
+                f"{pairs:11,} {sessions:8} {whole:8.2f} {bound:6.0f} {clock:9.2f} {plain:9.4f} "
                 f"{whole / plain:7.0f} {'' if ok else 'TOO SLOW'}",
                 flush=True,
             )

@@ -89,13 +89,16 @@ def _at_rho(
     task: PairTask, data: SpreadData, spreads: Spreads, log_weight: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Variances and weights for one ρ; the weights add up to 1 for each ρ."""
+    base = _run_variance(task, data, spreads)
     if not task.sessions:
-        return _summary_variance(task, data, spreads, None), _normalise(log_weight)
+        return base, _normalise(log_weight)
+    shares = [_share(task, part) for part in _session_shares(task.blocks)]
     parts = []
     for node in _OMEGA:
         omega2 = np.exp(2.0 * (task.omega[:, 0] + node * task.omega[:, 1]))
         own = log_weight - 0.5 * node**2 + _replicates(task, spreads, omega2)
-        parts.append((_summary_variance(task, data, spreads, omega2), own))
+        added = sum(share * row for share, row in zip(shares, omega2, strict=True))
+        parts.append((base + added[:, None], own))
     variance, joined = _side_by_side(parts)
     return variance, _normalise(joined)
 
@@ -164,28 +167,24 @@ def _session_shares(blocks: PaddedBlocks) -> tuple[FloatArray, FloatArray, Float
     return within, blocks.per_session_from, blocks.per_session_to
 
 
-def _summary_variance(
-    task: PairTask, data: SpreadData, spreads: Spreads, omega2: FloatArray | None
-) -> FloatArray:
-    """Variance of the weighted mean of the blocks' changes, rounding included."""
-    blocks, squared = task.blocks, task.weight**2
+def _share(task: PairTask, per_block: FloatArray) -> FloatArray:
+    """What the weighted mean of the blocks carries of a variance they each carry: (pairs,)."""
+    total: FloatArray = (task.weight**2 * per_block).sum(axis=1)
+    return total
 
-    def share(per_block: FloatArray) -> FloatArray:
-        total: FloatArray = (squared * per_block).sum(axis=1)[:, None]
-        return total
 
+def _run_variance(task: PairTask, data: SpreadData, spreads: Spreads) -> FloatArray:
+    """Run-to-run variance of the weighted mean of the blocks' changes, rounding included."""
+    blocks = task.blocks
+    shares = (blocks.share_from, blocks.share_to, blocks.share_both)
+    share_from, share_to, both = (_share(task, part)[:, None] for part in shares)
     floor_from, floor_to = data.floor[task.cell_from][:, None], data.floor[task.cell_to][:, None]
-    common = spreads.rho * share(blocks.share_both) * np.sqrt(spreads.v_from * spreads.v_to)
-    variance = (
-        variance_of_mean(spreads.v_from, floor_from, share(blocks.share_from))
-        + variance_of_mean(spreads.v_to, floor_to, share(blocks.share_to))
+    common = spreads.rho * both * np.sqrt(spreads.v_from * spreads.v_to)
+    return (
+        variance_of_mean(spreads.v_from, floor_from, share_from)
+        + variance_of_mean(spreads.v_to, floor_to, share_to)
         - 2.0 * common
     )
-    if omega2 is None:
-        return variance
-    for part, row in zip(_session_shares(blocks), omega2, strict=True):
-        variance = variance + share(part) * row[:, None]
-    return variance
 
 
 def _replicates(task: PairTask, spreads: Spreads, omega2: FloatArray) -> FloatArray | float:

@@ -68,7 +68,7 @@ def fit_spread(data: SpreadData, factors: Mapping[str, IntArray], prior: SpreadP
         start,
         jac=True,
         method="BFGS",
-        options={"maxiter": 60, "gtol": 1e-4},
+        options={"maxiter": 60, "gtol": max(1e-4, 1e-6 * float(data.df.sum()))},
     )
     # Rounded far below what the data can tell, so that another machine's last digits, magnified by
     # the search, don't reach a published interval.

@@ -38,7 +38,8 @@ if TYPE_CHECKING:
 NODES = np.arange(-5.0, 6.01, 0.5)
 """Standardised abscissae of the trapezoidal rule; the curves lean to the right."""
 
-_SWEEPS, _TOLERANCE, _SMALLEST_PRECISION = 30, 1e-9, 1e-9
+_PORTION = 2048
+_SWEEPS, _TOLERANCE, _SMALLEST_PRECISION = 30, 1e-8, 1e-9
 
 
 @dataclass(frozen=True)
@@ -75,11 +76,23 @@ class _Tilted:
 
 
 def _tilt(data: SpreadData, mean: FloatArray, variance: FloatArray, start: _Tilted) -> _Tilted:
-    """Integrate N(x; mean, variance) × likelihood over nodes placed by the previous moments."""
-    sd = np.sqrt(start.variance)[:, None]
-    x = start.mean[:, None] + sd * NODES
+    """Integrate N(x; mean, variance) × likelihood, in portions that stay in the cache."""
+    parts = [
+        _tilt_rows(data, mean, variance, start, slice(low, low + _PORTION))
+        for low in range(0, len(mean), _PORTION)
+    ]
+    return _Tilted(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+
+
+def _tilt_rows(
+    data: SpreadData, mean: FloatArray, variance: FloatArray, start: _Tilted, rows: slice
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """The integral, mean and variance for some cells, over nodes placed by earlier moments."""
+    mean, variance = mean[rows], variance[rows]
+    sd = np.sqrt(start.variance[rows])[:, None]
+    x = start.mean[rows][:, None] + sd * NODES
     log_weight = log_likelihood(
-        x, data.df[:, None], data.squares[:, None], data.floor[:, None]
+        x, data.df[rows, None], data.squares[rows, None], data.floor[rows, None]
     ) - 0.5 * ((x - mean[:, None]) ** 2 / variance[:, None])
     top = log_weight.max(axis=1)
     weight = np.exp(log_weight - top[:, None])
@@ -88,7 +101,7 @@ def _tilt(data: SpreadData, mean: FloatArray, variance: FloatArray, start: _Tilt
     second = (weight * (x - centre[:, None]) ** 2).sum(axis=1) / total
     step = sd[:, 0] * (NODES[1] - NODES[0])
     log_z = top + np.log(total * step) - 0.5 * np.log(2.0 * np.pi * variance)
-    return _Tilted(log_z, centre, np.maximum(second, 1e-8))
+    return log_z, centre, np.maximum(second, 1e-8)
 
 
 def _start(data: SpreadData, hyper: Hyperparameters) -> tuple[_Tilted, FloatArray, FloatArray]:
