@@ -102,7 +102,7 @@ ROWS = {
         select run, 'average_fps', 'reported',
             round(exp(4 + (hash(workload || resolution) % 100) / 100 + (level = 'on')::int * 0.02
                 + (hash(run) % 2001 - 1000.0) / 1e5 * (1 + hash(workload) % 5)), 1),
-            0.1
+            0.1, null
         from runs""",
 }
 

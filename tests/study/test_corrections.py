@@ -106,7 +106,7 @@ def test_no_file_declares_no_corrections(tmp_path: Path) -> None:
 def test_a_value_is_replaced_and_the_correction_is_published(apply: Apply) -> None:
     con = apply(VALUE)
     assert con.execute("from measurements").fetchall() == [
-        (RUN, "average_fps", "reported", 142.7, None)
+        (RUN, "average_fps", "reported", 142.7, None, None)
     ]
     assert con.execute("select correction, field, was, becomes from corrections").fetchall() == [
         ("c1", "value", "14.27", "142.7")

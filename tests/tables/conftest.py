@@ -197,6 +197,7 @@ class Ledger:
         metric: str = "average_fps",
         recomputed: float | None = None,
         step: float | None = None,
+        frames: int = 3600,
         **further: object,
     ) -> str:
         """Add one run with its reported (and recomputed) value, next in its session."""
@@ -215,7 +216,7 @@ class Ledger:
             values["capture"] = self.capture(run)
         self.add("runs", run=run, session=session, workload=workload, level=level, **values)
         self.measure(run, metric, value, step=step)
-        self.measure(run, metric, recomputed, origin="recomputed")
+        self.measure(run, metric, recomputed, origin="recomputed", frames=frames)
         return run
 
     def capture(self, name: str) -> str:
@@ -232,6 +233,7 @@ class Ledger:
         *,
         origin: str = "reported",
         step: float | None = None,
+        frames: int | None = None,
     ) -> None:
         """Add one value of a run, unless there is none."""
         if value is not None:
@@ -242,6 +244,7 @@ class Ledger:
                 origin=origin,
                 value=value,
                 reported_step=step,
+                frames=frames,
             )
 
     def cell(

@@ -47,12 +47,19 @@ def test_recomputed_values_stand_beside_the_reported_ones(ledger: Ledger) -> Non
     session = ledger.session("anna.one", 1)
     whole = ledger.run(session, "dawn", "off", 61.0, recomputed=60.0, capture=capture)
     window = ledger.run(
-        session, "dawn", "off", None, recomputed=60.0, capture=capture, capture_for_s=10.0
+        session,
+        "dawn",
+        "off",
+        None,
+        recomputed=60.0,
+        capture=capture,
+        capture_for_s=10.0,
+        frames=599,
     )
-    ledger.measure(window, "low_1pct_rank_fps", 45.0, origin="recomputed")
+    ledger.measure(window, "low_1pct_rank_fps", 45.0, origin="recomputed", frames=599)
     found = ledger.build().select("select * from run_metrics")
     assert found == [
         (whole, "average_fps", "fps", 60.0, 61.0, 100 * (60.0 - 61.0) / 61.0, 3600, False),
-        (window, "average_fps", "fps", 60.0, None, None, 600, False),
-        (window, "low_1pct_rank_fps", "fps", 45.0, None, None, 600, True),
+        (window, "average_fps", "fps", 60.0, None, None, 599, False),
+        (window, "low_1pct_rank_fps", "fps", 45.0, None, None, 599, True),
     ]

@@ -169,8 +169,8 @@ def _recompute(con: duckdb.DuckDBPyConnection, study: StudyFolder, contract: Con
     frame_metrics(con, "capture_windows", tuple(contract.metrics.values()))
     con.execute(
         """
-        insert into measurements (run, metric, origin, value)
-        select run, metric, 'recomputed', value from frame_metrics
+        insert into measurements (run, metric, origin, value, frames)
+        select run, metric, 'recomputed', value, frames from frame_metrics
         """
     )
     con.execute("drop view capture_windows; drop table frame_metrics")

@@ -4,7 +4,8 @@ SELECT
   m.metric,
   'reported' AS origin,
   m.value,
-  steps.reported_step
+  steps.reported_step,
+  NULL AS frames
 FROM handed.measurements AS m
 LEFT JOIN handed.steps AS steps USING (metric)
 CROSS JOIN handed.set AS s

@@ -9,9 +9,8 @@ select
         when run_values.reported > 0
             then 100 * (run_values.recomputed - run_values.reported) / run_values.reported
     end as difference_pct,
-    run_frames.frames,
-    run_frames.frames < metrics.fewest_frames as insufficient_frames
+    run_values.frames,
+    run_values.frames < metrics.fewest_frames as insufficient_frames
 from work.run_values
 join metrics using (metric)
-join work.run_frames using (run)
 where run_values.recomputed is not null

@@ -31,7 +31,7 @@ select
     runs.position,
     runs.started_at,
     runs.duration_s,
-    case when runs.capture is not null then run_frames.frames end as frames,
+    run_frames.counted_frames as frames,
     origins.origin,
     doubts.doubtful_in,
     metric_columns.* exclude (run)

@@ -4,7 +4,8 @@ select
     metric,
     max(value) filter (origin = 'recomputed') as recomputed,
     max(value) filter (origin = 'reported') as reported,
-    max(reported_step) filter (origin = 'reported') as reported_step
+    max(reported_step) filter (origin = 'reported') as reported_step,
+    max(frames) as frames
 from measurements
 semi join work.runs_in_force using (run)
 where isfinite(value)
