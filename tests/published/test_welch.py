@@ -1,4 +1,7 @@
-"""Student (1908), Welch (1947): the sleep data, as base R prints them (values/welch-student-sleep)."""
+"""Student (1908), Welch (1947): the sleep data as base R prints them.
+
+Numbers: values/welch-student-sleep.toml.
+"""
 
 from __future__ import annotations
 
