@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-@dataclass
+@dataclass(eq=False)
 class RigledgerError(Exception):
     """Base of all errors a user can meet.
 

@@ -56,7 +56,7 @@ def test_an_admitted_set_fills_them(
         " (select count(*) from measurements), (select count(*) from stacks)"
     ).fetchone()
     # 2 workloads x 2 resolutions x 2 levels x 2 passes x 2 rounds, and 2 sentinels in 4 sessions.
-    assert counts == (4, 32 + 8, 2 * 40, 1)
+    assert counts == (4, 24 + 8, 2 * 32, 1)
     assert con.execute("select rig, platform, card, hardware_from from rigs").fetchall() == [
         ("anna.p1-fast", "p1", "fast", "bought")
     ]

@@ -36,18 +36,18 @@ def test_the_studys_own_plan_costs_what_its_sheet_says(design: Design) -> None:
 
 def test_each_smaller_plan_costs_less_and_shows_no_more(design: Design) -> None:
     plans = smaller_plans(design)
-    assert plans == [Plan(2, 2, 2), Plan(1, 2, 2), Plan(2, 1, 2), Plan(2, 2, 1)]
+    assert plans == [Plan(2, 2, 3), Plan(1, 2, 3), Plan(2, 1, 3), Plan(2, 2, 2)]
     whole, *smaller = plan_power(design, rigs_of(design), plans)
     for row in smaller:
         assert row.hours < whole.hours
-        assert all(row.power[rig] < whole.power[rig] for rig in whole.power)
+        assert all(row.power[rig] <= whole.power[rig] for rig in whole.power)
 
 
 @pytest.mark.parametrize("shift", [0.0, 0.5, 1.0, 2.8, 5.0])
 def test_power_agrees_with_a_general_purpose_library(shift: float) -> None:
     """statsmodels' normal_power: two-sided, effect in units of the standard error."""
     spread = Spread(100 * math.expm1(0.02), 0.0)
-    plan = Plan(4, 2, 1)
+    plan = Plan(4, 2, 2)
     error = math.sqrt(2 * 0.02**2 / 8)
     expected = normal_power(shift, 1, 0.05, alternative="two-sided")
     assert change_power(plan, spread, shift * error) == pytest.approx(float(expected), abs=1e-12)
@@ -55,10 +55,10 @@ def test_power_agrees_with_a_general_purpose_library(shift: float) -> None:
 
 def test_power_agrees_with_simulated_measuring() -> None:
     """6,000 made-up weeks, with fixed seed; three standard errors of a share allowed."""
-    plan, spread, change = Plan(3, 2, 2), Spread(2.0, 1.0), 0.03
+    plan, spread, change = Plan(3, 2, 4), Spread(2.0, 1.0), 0.03
     run, between = math.log(1.02), math.log(1.01)
     draw = np.random.default_rng(7)
-    shape = (6000, 2, plan.rounds, plan.titles, plan.passes)
+    shape = (6000, 2, plan.rounds, plan.titles, plan.runs // plan.rounds)
     sessions = draw.normal(0, between, shape[:3])[..., None, None]
     values = draw.normal(0, run, shape) + sessions
     means = values.mean(axis=(2, 3, 4))
@@ -70,9 +70,9 @@ def test_power_agrees_with_simulated_measuring() -> None:
 
 def test_more_titles_do_not_lessen_what_a_reboot_does() -> None:
     noisy = Spread(0.1, 2.0)
-    few, many = (change_power(Plan(titles, 2, 2), noisy, 0.03) for titles in (2, 50))
+    few, many = (change_power(Plan(titles, 2, 4), noisy, 0.03) for titles in (2, 50))
     assert many - few < 0.01
-    assert change_power(Plan(2, 6, 2), noisy, 0.03) > few + 0.2
+    assert change_power(Plan(2, 6, 12), noisy, 0.03) > few + 0.2
 
 
 def test_levels_that_share_sessions_owe_nothing_to_them(design: Design) -> None:
@@ -84,17 +84,17 @@ def test_levels_that_share_sessions_owe_nothing_to_them(design: Design) -> None:
 def test_measured_spreads_are_used_where_there_are_some(design: Design) -> None:
     rigs = rigs_of(design)
     spreads = {"p1-fast": Spread(20.0, 5.0)}
-    (row,) = plan_power(design, rigs, [Plan(2, 2, 2)], spreads=spreads)
+    (row,) = plan_power(design, rigs, [Plan(2, 2, 4)], spreads=spreads)
     assert row.power["p1-fast"] < 0.2
     assert row.power["p1-slow"] > 0.9
     assert row.settles == 1
     assert power_text([row], design) == (
-        "2 titles, 2 rounds of 2 passes: 48 runs, 3.6 h; a 3 % change over titles is shown "
+        "2 titles, 4 runs a cell in 2 rounds: 48 runs, 3.6 h; a 3 % change over titles is shown "
         "(power at least 80%) on 1 of 2 rigs\n"
     )
 
 
-@pytest.mark.parametrize("plan", [Plan(3, 2, 2), Plan(0, 2, 2), Plan(1, 0, 2), Plan(1, 2, 0)])
+@pytest.mark.parametrize("plan", [Plan(3, 2, 2), Plan(0, 2, 2), Plan(1, 0, 2), Plan(1, 2, 1)])
 def test_a_plan_the_study_can_not_have_is_refused(design: Design, plan: Plan) -> None:
     with pytest.raises(StudyError, match="1 to 2 titles"):
         plan_power(design, rigs_of(design), [plan])

@@ -10,7 +10,6 @@ level needs a reboot, the levels' sessions change their order from round to roun
 from __future__ import annotations
 
 import hashlib
-import math
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -89,8 +88,17 @@ def _refuse_unknown(names: Sequence[str], legal: Sequence[str], what: str) -> No
 
 
 def passes_per_round(design: Design) -> int:
-    """Give the runs of a cell in one round: the required runs shared out, rounded up."""
-    return math.ceil(design.runs_required / design.rounds_planned)
+    """Give the most runs of a cell in one round: the required runs shared out, rounded up."""
+    return passes_of_round(design, 1)
+
+
+def passes_of_round(design: Design, number: int) -> int:
+    """Give the runs of a cell in one round: shared out evenly, the first rounds take what is over.
+
+    A round beyond the planned ones gets as many as the first.
+    """
+    each, over = divmod(design.runs_required, design.rounds_planned)
+    return each + (number <= over or (number > design.rounds_planned and over > 0))
 
 
 def usual_seed(design: Design, rigs: Iterable[PlannedRig]) -> str:
@@ -114,14 +122,14 @@ def make_sheet(
         design: The study's design.
         rigs: The rigs to be measured; rigs of which the plan asks nothing are left out.
         seed: Any text; None for `usual_seed`.
-        passes: Runs of a cell in a round; None for `passes_per_round`.
+        passes: Runs of a cell in each round; None for the required runs, shared out.
         progress: What has been measured; the sheet then holds what remains.
         rounds_apart: Whether each rig is set up anew for each round: more swaps, and a swap's own
             effect is seen.
 
     Returns:
-        The sheet; it holds ``passes`` runs of each planned cell in each planned round, less what
-        was measured.
+        The sheet; it holds the required runs of each planned cell over the planned rounds, less
+        what was measured.
 
     Raises:
         StudyError: Two rigs have the same name.
@@ -133,13 +141,13 @@ def make_sheet(
     maker = Maker(
         design,
         seed or usual_seed(design, rigs),
-        passes or passes_per_round(design),
+        passes,
         progress or Progress(),
     )
     return Sheet(
         study=design.study,
         seed=maker.seed,
-        passes=maker.passes,
+        passes=passes or passes_per_round(design),
         rounds=design.rounds_planned,
         day_hours=design.times.day_hours,
         blocks=tuple(maker.blocks(rigs, rounds_apart=rounds_apart)),
@@ -148,11 +156,15 @@ def make_sheet(
 
 @dataclass
 class Maker:
-    """Makes blocks and sessions; keeps count of each rig's boots."""
+    """Makes blocks and sessions; keeps count of each rig's boots.
+
+    Attributes:
+        passes: Runs of a cell in each round; None for the required runs, shared out.
+    """
 
     design: Design
     seed: str
-    passes: int
+    passes: int | None
     progress: Progress
     boots: dict[str, int] = field(default_factory=dict)
 
@@ -242,7 +254,8 @@ class Maker:
     ) -> Iterable[PlannedCell]:
         """Give a resolution's passes, the levels taking turns; what was measured is left out."""
         by_level = {cell.level: cell for cell in cells if cell.resolution == resolution}
-        for place in range(1, self.passes + 1):
+        passes = self.passes or passes_of_round(self.design, number)
+        for place in range(1, passes + 1):
             for level in _turned([held for held in levels if held in by_level], place - 1):
                 if self._is_left(by_level[level], number, place):
                     yield by_level[level]

@@ -63,7 +63,7 @@ def make_again_sheet(
     maker = Maker(
         design,
         seed or usual_seed(design, rigs),
-        passes or passes_per_round(design),
+        passes,
         replace(progress, done={}),
     )
     blocks = [
@@ -73,7 +73,9 @@ def make_again_sheet(
     ]
     rounds = max((session.round for block in blocks for session in block.sessions), default=0)
     hours = design.times.day_hours
-    return Sheet(design.study, maker.seed, maker.passes, rounds, hours, tuple(blocks))
+    return Sheet(
+        design.study, maker.seed, passes or passes_per_round(design), rounds, hours, tuple(blocks)
+    )
 
 
 def _place(cell: PlannedCell) -> _Place:

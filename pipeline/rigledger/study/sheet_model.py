@@ -91,7 +91,7 @@ class Sheet:
 
     Attributes:
         seed: What the order was drawn from; the same seed gives the same sheet.
-        passes: Runs that each cell gets in a round.
+        passes: Most runs that a cell gets in a round.
         rounds: Rounds planned.
         day_hours: Hours of measuring in a day.
     """

@@ -2,10 +2,10 @@
 
 A plan is judged on the geometric-mean change over its titles on each rig. On ln values, with
 run-to-run spread s and session-to-session spread b of one level's mean, the variance of that
-change over T titles and R rounds of n passes is
+change over T titles and n runs a cell in R rounds is
 
-    2 s^2 / (T R n)  +  2 b^2 / R     (levels in sessions of their own)
-    2 s^2 / (T R n)                   (levels share their sessions, which cancel)
+    2 s^2 / (T n)  +  2 b^2 / R     (levels in sessions of their own)
+    2 s^2 / (T n)                   (levels share their sessions, which cancel)
 
 the nested random-effects variance of a difference of two means (Box, Hunter and Hunter, Statistics
 for Experimenters, on nested designs; from memory). A session's own effect hits all its titles
@@ -21,7 +21,7 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 from rigledger.errors import StudyError
-from rigledger.study.sheet import make_sheet, passes_per_round
+from rigledger.study.sheet import make_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -44,11 +44,11 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A variant of the matrix: how many titles, rounds, and passes in a round."""
+    """A variant of the matrix: how many titles, rounds, and runs of a cell over all rounds."""
 
     titles: int
     rounds: int
-    passes: int
+    runs: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,15 +76,15 @@ class PlanPower:
 def usual_plan(design: Design) -> Plan:
     """Give the matrix as the study plans it."""
     titles = len(design.measured_workloads)
-    return Plan(titles, design.rounds_planned, passes_per_round(design))
+    return Plan(titles, design.rounds_planned, design.runs_required)
 
 
 def smaller_plans(design: Design) -> list[Plan]:
-    """Give the study's matrix, and it with fewer titles, one round or one pass less."""
+    """Give the study's matrix, and it with fewer titles, one round or one run less."""
     whole = usual_plan(design)
     fewer = [replace(whole, titles=count) for count in range(whole.titles - 1, 0, -1)]
-    less = [replace(whole, rounds=whole.rounds - 1), replace(whole, passes=whole.passes - 1)]
-    return [whole, *fewer, *(plan for plan in less if plan.rounds and plan.passes)]
+    less = [replace(whole, rounds=whole.rounds - 1), replace(whole, runs=whole.runs - 1)]
+    return [whole, *fewer, *(plan for plan in less if 0 < plan.rounds <= plan.runs)]
 
 
 def declared_spread(design: Design) -> Spread:
@@ -131,9 +131,9 @@ def _judged(
 
 def _sheet(design: Design, rigs: Sequence[PlannedRig], plan: Plan) -> Sheet:
     titles = design.measured_workloads
-    if not 0 < plan.titles <= len(titles) or plan.rounds < 1 or plan.passes < 1:
+    if not 0 < plan.titles <= len(titles) or not 0 < plan.rounds <= plan.runs:
         raise StudyError(
-            f"a plan has 1 to {len(titles)} titles, and at least one round and pass",
+            f"a plan has 1 to {len(titles)} titles, and at least one round, with a run in each",
             value=str(plan),
         )
     kept = {held.workload for held in titles[: plan.titles]}
@@ -142,20 +142,20 @@ def _sheet(design: Design, rigs: Sequence[PlannedRig], plan: Plan) -> Sheet:
         for part in design.plan
     )
     asked = tuple(part for part in parts if part.workloads)
-    smaller = replace(design, plan=asked, rounds_planned=plan.rounds)
-    return make_sheet(smaller, rigs, passes=plan.passes)
+    smaller = replace(design, plan=asked, rounds_planned=plan.rounds, runs_required=plan.runs)
+    return make_sheet(smaller, rigs)
 
 
 def change_power(plan: Plan, spread: Spread, change: float) -> float:
     """Give the chance that a change is shown, by the formula of this module.
 
     Args:
-        plan: Titles, rounds and passes.
+        plan: Titles, rounds and runs.
         spread: The rig's spreads.
         change: The true change of ln.
     """
     run, between = (math.log1p(value / 100) for value in (spread.run_pct, spread.session_pct))
-    runs = plan.titles * plan.rounds * plan.passes
+    runs = plan.titles * plan.runs
     error = math.sqrt(2 * run**2 / runs + 2 * between**2 / plan.rounds)
     if error == 0:
         return 1.0
@@ -169,7 +169,7 @@ def power_text(rows: Sequence[PlanPower], design: Design) -> str:
     """Say in a line for each variant what it costs and what it still shows."""
     size = f"a {design.material_change_pct:g} % change"
     lines = [
-        f"{row.plan.titles} titles, {row.plan.rounds} rounds of {row.plan.passes} passes: "
+        f"{row.plan.titles} titles, {row.plan.runs} runs a cell in {row.plan.rounds} rounds: "
         f"{row.measured_runs} runs, {row.hours:.1f} h; {size} over titles is shown (power at "
         f"least {SETTLES:.0%}) on {row.settles} of {len(row.power)} rigs"
         for row in rows
