@@ -2,12 +2,12 @@
 -- Two such cells are asked for, or one whose values have four digits or more: fewer agree by chance.
 WITH mine AS (
   SELECT p.block, any_value(r.workload) AS workload, min(r._row) AS first_row, min(r.average_fps) AS lowest, max(r.average_fps) AS highest,
-    bit_xor(hash(r.pass, COLUMNS('.*_fps$'))) AS readings
+    bit_xor(hash(r.pass, *COLUMNS('.*_fps$'))) AS readings
   FROM handed.placed AS p JOIN handed.runs AS r USING (_row)
   WHERE r.average_fps IS NOT NULL GROUP BY p.block HAVING count(*) >= 3
 ),
 theirs AS (
-  SELECT set_id, workload, bit_xor(hash(pass, COLUMNS('.*_fps$'))) AS readings
+  SELECT set_id, workload, bit_xor(hash(pass, *COLUMNS('.*_fps$'))) AS readings
   FROM admitted.runs WHERE role = 'measured' AND average_fps IS NOT NULL
   GROUP BY set_id, rig, session, workload, title_build, resolution, level HAVING count(*) >= 3
 )

@@ -1,21 +1,24 @@
 -- Two cells agree when every pass has the same values. Agreement by chance is expected in `pairs * chance` pairs: `chance` is the
 -- product, over runs and metrics, of step / (2 * sqrt(pi) * spread), the probability that two normal values with the set's own
 -- run-to-run spread round to the same figure. Only pairs of one rig, or of one workload and resolution, are looked at.
-WITH cells AS (
-  SELECT p.block, bit_xor(hash(r.pass, COLUMNS('.*_fps$'))) AS readings, count(*) AS runs, min(r._row) AS first_row
+WITH cells AS MATERIALIZED (
+  SELECT p.block, bit_xor(hash(r.pass, *COLUMNS('.*_fps$'))) AS readings, count(*) AS runs, min(r._row) AS first_row
   FROM handed.placed AS p JOIN handed.runs AS r USING (_row)
   WHERE r.average_fps IS NOT NULL GROUP BY p.block HAVING count(*) >= 3
 ),
-twins AS (
+twins AS MATERIALIZED (
   SELECT c.*, r.rig, r.workload, r.resolution, r.level
   FROM cells AS c JOIN handed.runs AS r ON r._row = c.first_row
-  WHERE readings IN (SELECT readings FROM cells GROUP BY readings HAVING count(*) > 1)
+  SEMI JOIN (SELECT readings FROM cells GROUP BY readings HAVING count(*) > 1) AS again ON again.readings = c.readings
+),
+usual AS (
+  SELECT v.metric, coalesce(any_value(s.reported_step), 0.001) / (2 * sqrt(pi()) * sqrt(greatest(avg(v.variance_ln), 1e-9))) AS share
+  FROM handed.cell_values AS v LEFT JOIN handed.steps AS s ON s.metric = v.metric GROUP BY v.metric
 ),
 chances AS (
-  SELECT t.first_row, exp(sum(t.runs * ln(least(1, coalesce(s.reported_step, 0.001)
-    / (2 * sqrt(pi()) * exp(v.mean_ln) * sqrt((SELECT greatest(avg(variance_ln), 1e-9) FROM handed.cell_values AS a WHERE a.metric = v.metric))))))) AS chance
+  SELECT t.first_row, exp(sum(t.runs * ln(least(1, u.share / exp(v.mean_ln))))) AS chance
   FROM twins AS t JOIN handed.placed AS p ON p._row = t.first_row
-  JOIN handed.cell_values AS v ON v.cell = p.cell LEFT JOIN handed.steps AS s ON s.metric = v.metric
+  JOIN handed.cell_values AS v ON v.cell = p.cell JOIN usual AS u ON u.metric = v.metric
   GROUP BY t.first_row
 ),
 pairs AS (

@@ -14,7 +14,7 @@ from rigledger.intake.log import FindingLog
 from rigledger.intake.readset import TextSet, read_set, wide_tables
 from rigledger.intake.result import CheckResult, NotRun, verdict_on
 from rigledger.intake.rules import run_rules
-from rigledger.intake.typed import make_cells, make_typed
+from rigledger.intake.typed import forget_text, make_cells, make_typed
 from rigledger.intake.values import check_values
 
 if TYPE_CHECKING:
@@ -87,6 +87,7 @@ def _checked(
     tables = wide_tables(log.contract)
     wrong = {name: check_values(con, held, tables[name], log) for name in held.tables}
     make_typed(con, held, log.contract)
+    forget_text(con)
     make_cells(con, held, log.contract)
     make_admitted(con, study, scratch, log.contract)
     if design is not None:

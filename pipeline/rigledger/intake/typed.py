@@ -38,12 +38,19 @@ def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract
     _steps(con, held, contract)
 
 
+def forget_text(con: duckdb.DuckDBPyConnection) -> None:
+    """Drop the runs as text, which nothing reads any more; at a million runs they are most of the memory."""
+    con.execute("DROP VIEW IF EXISTS intake.text_runs")
+    con.execute("DROP TABLE IF EXISTS intake.raw_runs")
+
+
 def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
     """Create ``handed.placed``, ``handed.cells`` and ``handed.cell_values``, which many rules read."""
     names = _present(held, "runs", list(contract.metrics)) or list(contract.metrics)[:1]
     filled = [_cell_names(name) for name in names]
     aggregates = Template(_work("cell_aggregates"))
     rows = Template(_work("cell_values"))
+    con.execute(_work("stacked"))
     con.execute(_work("placed"))
     each = ",\n".join(aggregates.substitute(one).rstrip() for one in filled)
     con.execute(Template(_work("cells")).substitute(aggregates=each.lstrip()))
@@ -93,7 +100,7 @@ def _facts(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) ->
         "SELECT _row, rig, session, NULL::VARCHAR AS fact, NULL::VARCHAR AS value, NULL::VARCHAR AS unit"
         " FROM handed.sessions WHERE false"
     )
-    con.execute("CREATE VIEW handed.facts AS " + "\nUNION ALL ".join(parts or [nothing]))
+    con.execute("CREATE TABLE handed.facts AS " + "\nUNION ALL ".join(parts or [nothing]))
 
 
 def _steps(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
@@ -113,7 +120,7 @@ def _steps(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) ->
         for name in plain
     ]
     nothing = "SELECT NULL::VARCHAR AS metric, NULL::DOUBLE AS reported_step WHERE false"
-    con.execute("CREATE VIEW handed.steps AS " + "\nUNION ALL ".join(parts or [nothing]))
+    con.execute("CREATE TABLE handed.steps AS " + "\nUNION ALL ".join(parts or [nothing]))
 
 
 def references(held: TextSet) -> dict[str, str]:

@@ -6,7 +6,6 @@ WITH counted AS (
     p.cell,
     count(*) AS runs,
     min(r._row) AS first_row,
-    any_value(p.stack) AS stack,
     $aggregates
   FROM handed.placed AS p
   JOIN handed.runs AS r USING (_row)
@@ -14,12 +13,13 @@ WITH counted AS (
 )
 SELECT
   r.rig,
-  c.stack,
+  s.stack,
   r.workload,
   r.title_build,
   r.resolution,
   r.level,
-  count(*) OVER (PARTITION BY r.rig, c.stack, r.workload, r.title_build, r.resolution) - 1 AS partners,
-  c.* EXCLUDE (stack)
+  count(*) OVER (PARTITION BY r.rig, s.stack, r.workload, r.title_build, r.resolution) - 1 AS partners,
+  c.*
 FROM counted AS c
 JOIN handed.runs AS r ON r._row = c.first_row
+LEFT JOIN handed.stacked AS s USING (rig, session)
