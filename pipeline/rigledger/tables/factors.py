@@ -141,10 +141,14 @@ def _rows(cross: Cross, effects: FactorEffects | None) -> Iterator[tuple[object,
     for factor, name in _FACTORS.items():
         effect: Effect | None = None if effects is None else getattr(effects, name)
         counts = (cross.rigs, len(cross.platforms), len(cross.cards))
-        yield (*cross.key, factor, *counts, *_answer(cross, factor, effect))
+        flagged = effects is not None and effect is not None and effect.flag
+        where = _where(cross, factor, effects) if effects and flagged else None
+        yield (*cross.key, factor, *counts, *_answer(cross, factor, effect, where))
 
 
-def _answer(cross: Cross, factor: str, effect: Effect | None) -> tuple[object, ...]:
+def _answer(
+    cross: Cross, factor: str, effect: Effect | None, where: str | None
+) -> tuple[object, ...]:
     if effect is None:
         return (None, None, None, None, False, None, _not_estimable(cross, factor))
     return (
@@ -153,7 +157,7 @@ def _answer(cross: Cross, factor: str, effect: Effect | None) -> tuple[object, .
         effect.extent_high_pct,
         effect.p,
         effect.flag,
-        _where(cross, factor, effect) if effect.flag else None,
+        where,
         None,
     )
 
@@ -166,23 +170,27 @@ def _not_estimable(cross: Cross, factor: str) -> str:
     return "no_spread" if cross.without_spread else "not_a_full_cross"
 
 
-def _where(cross: Cross, factor: str, effect: Effect) -> str | None:
-    """Name what stands apart from the others, with by how much."""
-    names = {
-        "platform": list(cross.platforms),
-        "card": list(cross.cards),
-        "platform_card": [
-            f"{one} with {other}" for one in cross.platforms for other in cross.cards
-        ],
-    }[factor]
-    apart = [
-        f"{name} ({deviation:+.1f} %)"
-        for name, deviation, stands in zip(
-            names, effect.deviations_pct.ravel(), effect.apart.ravel(), strict=True
-        )
-        if stands
-    ]
-    return _cut(apart) or None
+def _where(cross: Cross, factor: str, effects: FactorEffects) -> str | None:
+    """Say the change where something stands apart, and its range elsewhere.
+
+    For the interaction these are the rigs that stand apart from the others: its own deviations
+    come in pairs that cancel, and name every rig.
+    """
+    axis = {"platform": 1, "card": 0}.get(factor)
+    if axis is None:
+        names = [f"{one} with {other}" for one in cross.platforms for other in cross.cards]
+        change = cross.change.ravel()
+        apart = effects.rig.apart.ravel() if effects.rig else np.zeros(len(names), dtype=np.bool_)
+    else:
+        names = list(cross.platforms if factor == "platform" else cross.cards)
+        effect: Effect = getattr(effects, factor)
+        change, apart = cross.change.mean(axis=axis), effect.apart
+    stated = sorted(zip(np.expm1(change) * 100, names, apart, strict=True))
+    parts = [f"{value:+.1f} % on {name}" for value, name, stands in stated if stands]
+    others = [value for value, _, stands in stated if not stands]
+    if parts and others:
+        parts.append(f"{others[0]:+.1f} to {others[-1]:+.1f} % elsewhere")
+    return _cut(parts) or None
 
 
 def _cut(parts: list[str]) -> str:

@@ -60,7 +60,8 @@ def _by_pixels(place: tuple[str, str]) -> tuple[str, int]:
 
 
 def _cell(change: float | None, direction: str | None, size: str | None, why: str | None) -> str:
-    number = "" if change is None else f"{change:+.1f}"
+    # Adding zero turns a rounded -0.0 into 0.0.
+    number = "" if change is None else f"{round(change, 1) + 0.0:+.1f}"
     if why is not None:
         return f"{number} ({_REASONS.get(why, why)})"
     return f"{number} {_MARKS.get(direction or '', ' ')}{_SIZES.get(size or '', ' ')}"
@@ -99,10 +100,10 @@ def dependences(con: duckdb.DuckDBPyConnection) -> list[str]:
 
 def _dependence(*row: Any) -> str:  # noqa: ANN401 - one row of a query
     workload, resolution, contrast, metric, factor, extent, low, high, q, where = row
-    stands_apart = f"; {where} stands apart" if where else ""
+    said = f": {where}" if where else ""
     return (
         f"{workload} at {resolution}, {contrast}, {metric}: depends on {factor}, by {extent:.1f} % "
-        f"({low:.1f} to {high:.1f}), q {q:.3f}{stands_apart}"
+        f"({low:.1f} to {high:.1f}), q {q:.3f}{said}"
     )
 
 
