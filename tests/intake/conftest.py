@@ -108,7 +108,7 @@ LOWS = {
 
 
 def clean_runs() -> list[dict[str, str]]:
-    """Twelve measured runs: two sessions, one a level; two resolutions; three passes; four sentinels."""
+    """Twelve measured runs (a session a level, two resolutions, three passes), four sentinels."""
     rows = []
     for session, level in (("1", "x16"), ("2", "x8")):
         for number in range(6):
@@ -219,7 +219,9 @@ class SetMaker:
         table = change["table"]
         if table == "set":
             for key, value in change["set"].items():
-                lines = [line for line in self.manifest.splitlines() if not line.startswith(f"{key} =")]
+                lines = [
+                    line for line in self.manifest.splitlines() if not line.startswith(f"{key} =")
+                ]
                 self.manifest = "\n".join([lines[0], f'{key} = "{value}"', *lines[1:]]) + "\n"
             return
         rows = getattr(self, table)

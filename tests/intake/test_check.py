@@ -1,4 +1,4 @@
-# ruff: noqa: ANN001, ANN201 - fixtures are known by their names
+# ruff: noqa: ANN001, ANN201, PLR0917 - fixtures are known by their names
 """What testers hand in, right and wrong: each thing wrong is one finding at its place."""
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import xlsxwriter
 
 from rigledger.files import sha256sums
 from rigledger.intake.check import check_set
+
 
 def semicolons(made):
     """Turn a set into what a spreadsheet of a comma locale saves."""
@@ -132,7 +133,9 @@ def test_a_version_keeps_its_last_zero_in_csv_and_in_text_cells(made, study, pla
     assert places(check_set(workbook(made, tmp_path / "kit.xlsx"), study)) == []
 
 
-def workbook(made, path: Path, numbers: tuple[str, ...] = ("average_fps", "low_1pct_rank_fps")) -> Path:
+def workbook(
+    made, path: Path, numbers: tuple[str, ...] = ("average_fps", "low_1pct_rank_fps")
+) -> Path:
     """Write the set as a kit: everything as text but the named columns."""
     book = xlsxwriter.Workbook(str(path))
     sheet = book.add_worksheet("set")
@@ -167,7 +170,9 @@ def test_an_unknown_metric_names_the_near_ones(made, study):
     for run in made.runs:
         run["low_1pct_best_fps"] = "90"
     found = check_set(made.write(), study).findings
-    assert [(f.rule, f.row, f.column) for f in found] == [("unknown_metric", 1, "low_1pct_best_fps")]
+    assert [(f.rule, f.row, f.column) for f in found] == [
+        ("unknown_metric", 1, "low_1pct_best_fps")
+    ]
     assert "low_1pct_rank_fps" in found[0].next_step
 
 
@@ -189,7 +194,9 @@ def test_a_misspelt_column_names_the_right_one(made, study):
 def test_a_file_with_nothing_in_it_says_so(made, study, places, text, rule):
     folder = made.write()
     (folder / "runs.csv").write_bytes(text)
-    assert rule in {place[0] for place in places(check_set(folder, study)) if place[1] == "runs.csv"}
+    assert rule in {
+        place[0] for place in places(check_set(folder, study)) if place[1] == "runs.csv"
+    }
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,5 @@
 # ruff: noqa: ANN001, ANN201 - fixtures are known by their names
-"""What may be opened at all: archives and folders built to do harm, one refusal each, and nothing written outside."""
+"""Archives and folders built to do harm: one refusal each, nothing written outside."""
 
 from __future__ import annotations
 
@@ -89,7 +89,9 @@ def test_links_and_devices_in_an_archive_are_refused(tmp_path, scratch, mode, ru
 
 
 def test_names_that_differ_in_case_or_accents_only_are_one_name(tmp_path, scratch):
-    path = packed(tmp_path, ("runs.csv", b"a"), ("RUNS.CSV", b"b"), ("\u00e9.csv", b""), ("e\u0301.csv", b""))
+    path = packed(
+        tmp_path, ("runs.csv", b"a"), ("RUNS.CSV", b"b"), ("\u00e9.csv", b""), ("e\u0301.csv", b"")
+    )
     rules = [finding.rule for finding in inspect(path, scratch).findings]
     assert rules == ["name_twice", "name_twice"]
 

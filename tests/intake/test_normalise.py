@@ -40,7 +40,8 @@ def test_a_stack_is_named_by_its_versions_and_not_by_its_dates(con, made, study)
     made.sessions[1]["driver_date"] = "2026-09-03"
     load_set(con, made.write(), study)
     versions = {name: made.sessions[0][name] for name in (
-        "firmware_version", "driver_version", "card_firmware_version", "os", "os_build", "memory_speed_mts", "profile",
+        "firmware_version", "driver_version", "card_firmware_version", "os", "os_build",
+        "memory_speed_mts", "profile",
     )}  # fmt: skip
     wanted = stack_id("anna", versions, load_contract())
     assert con.execute("SELECT stack, driver_version FROM stacks").fetchall() == [
@@ -96,29 +97,43 @@ def test_facts_become_rows_with_their_unit(con, made, study):
 
 
 def test_constants_of_the_set_fill_columns_that_the_file_leaves_out(con, made, study):
-    made.manifest += '\n[same_for_all_runs]\nlevel_state = "effective"\n[same_for_workload.harbour-dawn]\ntitle_build = "1.0.4"\n[same_for_workload.still-room]\ntitle_build = "2.1"\n'
+    made.manifest += (
+        '\n[same_for_all_runs]\nlevel_state = "effective"\n'
+        '[same_for_workload.harbour-dawn]\ntitle_build = "1.0.4"\n'
+        '[same_for_workload.still-room]\ntitle_build = "2.1"\n'
+    )
     for run in made.runs:
         del run["level_state"], run["title_build"]
     load_set(con, made.write(), study)
-    found = con.execute("SELECT DISTINCT level_state, workload, title_build FROM runs ORDER BY ALL").fetchall()
+    found = con.execute(
+        "SELECT DISTINCT level_state, workload, title_build FROM runs ORDER BY ALL"
+    ).fetchall()
     assert found == [("effective", "harbour-dawn", "1.0.4"), ("effective", "still-room", "2.1")]
 
 
 def test_nothing_of_the_reading_is_left_in_the_database(con, made, study):
     load_set(con, made.write(), study)
     found = con.execute(
-        "SELECT DISTINCT schema_name FROM duckdb_tables() UNION SELECT DISTINCT schema_name FROM duckdb_views()"
+        "SELECT DISTINCT schema_name FROM duckdb_tables() UNION SELECT DISTINCT schema_name FROM "
+        "duckdb_views()"
         " WHERE NOT internal"
     ).fetchall()
     assert found == [("main",)]
 
 
-def test_a_text_that_a_spreadsheet_would_run_gets_an_apostrophe_and_numbers_do_not(con, made, study):
+def test_a_text_that_a_spreadsheet_would_run_gets_an_apostrophe_and_numbers_do_not(
+    con, made, study
+):
     made.runs[0]["level_check"] = "=HYPERLINK(1)"
     made.runs[1]["level_check"] = "-3.1"
     made.sessions[0]["overlay"] = "@SUM(A1)"
     made.sessions[1]["overlay"] = "none"
     load_set(con, made.write(), study)
-    found = con.execute("SELECT level_check FROM runs WHERE session = 'anna.bench.1' ORDER BY run LIMIT 2")
+    found = con.execute(
+        "SELECT level_check FROM runs WHERE session = 'anna.bench.1' ORDER BY run LIMIT 2"
+    )
     assert found.fetchall() == [("'=HYPERLINK(1)",), ("-3.1",)]
-    assert con.execute("SELECT value FROM facts ORDER BY session").fetchall() == [("'@SUM(A1)",), ("none",)]
+    assert con.execute("SELECT value FROM facts ORDER BY session").fetchall() == [
+        ("'@SUM(A1)",),
+        ("none",),
+    ]

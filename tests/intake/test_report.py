@@ -21,7 +21,8 @@ from rigledger.intake.report_markdown import code
 def test_a_clean_set_reads_as_accepted(made, study):
     assert summary_text(check_set(made.write(), study)) == (
         "Accepted: nothing to mend.\n"
-        "anna.autumn-1 for the study link-width: 1 rigs, 2 sessions, 16 runs, 12 measured runs, 4 cells, 32 measurements.\n"
+        "anna.autumn-1 for the study link-width: 1 rigs, 2 sessions, 16 runs, 12 measured runs, "
+        "4 cells, 32 measurements.\n"
     )
 
 

@@ -1,1 +1,1 @@
-"""Intake: gate, read, check, verdict for handed-in result sets; and normalising an admitted set into the study's tables."""
+"""Intake of handed-in result sets: gate, read, check, verdict, and normalising."""

@@ -1,4 +1,4 @@
-"""What is in the study already: runs and sessions of the admitted sets, for rules that look for repeats."""
+"""Runs and sessions of the admitted sets, for rules that look for repeats."""
 
 from __future__ import annotations
 
@@ -18,9 +18,10 @@ if TYPE_CHECKING:
     from rigledger.contract.model import Contract
 
 _PARTS = {
-    "runs": "SELECT s.contributor || '.' || s.set AS set_id, r.* EXCLUDE (_row) FROM handed.runs r, handed.set s",
-    "sessions": "SELECT s.contributor || '.' || s.set AS set_id, s.contributor, r.rig, r.session, r.boot"
-    " FROM handed.sessions r, handed.set s",
+    "runs": "SELECT s.contributor || '.' || s.set AS set_id, r.* EXCLUDE (_row)"
+    " FROM handed.runs r, handed.set s",
+    "sessions": "SELECT s.contributor || '.' || s.set AS set_id, s.contributor, r.rig,"
+    " r.session, r.boot FROM handed.sessions r, handed.set s",
 }  # fmt: skip
 
 
@@ -61,7 +62,7 @@ def _in_force(study: Path, replaced: str | None) -> list[Path]:
 
 
 def _copy_out(folder: Path, into: Path, contract: Contract) -> None:
-    """Read an admitted set by itself, and leave its runs and sessions as files that the check reads."""
+    """Read an admitted set by itself; leave its runs and sessions as files for the check."""
     into.mkdir()
     with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
         scratch = Path(name)
@@ -74,4 +75,3 @@ def _copy_out(folder: Path, into: Path, contract: Contract) -> None:
             for part, query in _PARTS.items():
                 made = str(into / f"{part}.parquet").replace("'", "''")
                 con.execute(f"COPY ({query}) TO '{made}' (FORMAT parquet)")
-

@@ -6,6 +6,7 @@ import stat
 import struct
 import zipfile
 import zlib
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from rigledger.intake.limits import limit, megabytes, named
@@ -67,10 +68,7 @@ def _judge_whole(entries: list[zipfile.ZipInfo], log: FindingLog) -> None:
 
 def _overlapping(entries: list[zipfile.ZipInfo]) -> bool:
     spans = sorted((entry.header_offset, entry.compress_size) for entry in entries)
-    return any(
-        start + size > following
-        for (start, size), (following, _) in zip(spans, spans[1:], strict=False)
-    )
+    return any(start + size > following for (start, size), (following, _) in pairwise(spans))
 
 
 def _judge_entry(entry: zipfile.ZipInfo, log: FindingLog) -> None:

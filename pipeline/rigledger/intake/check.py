@@ -23,9 +23,10 @@ if TYPE_CHECKING:
     from rigledger.study.model import Design
 
 _COUNTS = """
-SELECT (SELECT count(*) FROM handed.rigs) AS rigs, (SELECT count(*) FROM handed.sessions) AS sessions,
+SELECT (SELECT count(*) FROM handed.rigs) AS rigs,
+  (SELECT count(*) FROM handed.sessions) AS sessions,
   count(*) AS runs, count(*) FILTER (role = 'measured') AS measured_runs,
-  count(DISTINCT (rig, workload, title_build, resolution, level)) FILTER (role = 'measured') AS cells,
+  (SELECT count(*) FROM handed.cells) AS cells,
   (SELECT count(*) FROM handed.measurements) AS measurements
 FROM handed.runs
 """
@@ -58,7 +59,7 @@ def check_set(path: Path, study: Path | None, *, captures: bool = True) -> Check
                 log, [NotRun(code, because) for code in _sql_rules(log)], None, design, {}
             )
         with locked_database(seen.folder, scratch) as con:
-            return _checked(con, seen, design, study, log, scratch, captures=captures)
+            return _checked(con, seen, design, study, log, scratch=scratch, captures=captures)
 
 
 def _design(study: Path) -> Design:
@@ -78,8 +79,8 @@ def _checked(
     design: Design | None,
     study: Path | None,
     log: FindingLog,
-    scratch: Path,
     *,
+    scratch: Path,
     captures: bool,
 ) -> CheckResult:
     folder = seen.folder or scratch

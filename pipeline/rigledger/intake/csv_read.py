@@ -1,16 +1,18 @@
 """Reads a handed-in CSV file as text with physical rows.
 
-The database reads plain files at scan speed. A file in which it meets anything odd (a ragged row, a quote that swallows
-rows, a line break in a cell) is read again row by row, so that every oddity gets its physical row.
+The database reads plain files at scan speed. A file in which it meets anything odd (a ragged row, a
+quote that swallows rows, a line break in a cell) is read again row by row, so that every oddity
+gets its physical row.
 """
 
 from __future__ import annotations
 
 import csv
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rigledger.contract.sql_text import identifier, text
-from rigledger.intake.csv_rows import sound_rows
+from rigledger.intake.csv_rows import Shape, sound_rows
 from rigledger.intake.csv_scan import plain_file
 from rigledger.intake.headers import known_names, match_header
 from rigledger.intake.limits import limit, named
@@ -36,6 +38,7 @@ def read_csv_table(
     table: Table,
     manifest: Manifest,
     log: FindingLog,
+    *,
     scratch: Path,
 ) -> TextTable | None:
     """Read one CSV file into ``intake.raw_<table>``.
@@ -57,7 +60,8 @@ def read_csv_table(
     if plain is None or header is None:
         return None
     places = match_header(header, table, log, file=path.name, row=1)
-    read = _Reader(con, *plain, path.name, table, header, places, manifest, log, scratch)
+    shape = Shape(path.name, manifest.delimiter, header, places)
+    read = _Reader(con, *plain, table, shape, manifest.decimal, log, scratch)
     return read.fast() or read.slow()
 
 
@@ -102,52 +106,48 @@ def _say_delimiter(mark: str, following: list[str], log: FindingLog, file: str) 
     log.add("delimiter_not_stated", reason, file=file, row=1, next_step=step)
 
 
+@dataclass(frozen=True)
 class _Reader:
     """One file, read by the database, or row by row where that meets something odd."""
 
-    def __init__(
-        self,
-        con: duckdb.DuckDBPyConnection,
-        plain: Path,
-        seen: Scan,
-        file: str,
-        table: Table,
-        header: list[str],
-        places: dict[str, int],
-        manifest: Manifest,
-        log: FindingLog,
-        scratch: Path,
-    ) -> None:
-        self.con = con
-        self.plain = plain
-        self.seen = seen
-        self.file = file
-        self.table = table
-        self.header = header
-        self.places = places
-        self.manifest = manifest
-        self.log = log
-        self.scratch = scratch
-        self.raw = f"intake.{identifier('raw_' + table.name)}"
+    con: duckdb.DuckDBPyConnection
+    plain: Path
+    seen: Scan
+    table: Table
+    shape: Shape
+    decimal: str
+    log: FindingLog
+    scratch: Path
+
+    @property
+    def raw(self) -> str:
+        return f"intake.{identifier('raw_' + self.table.name)}"
 
     def fast(self) -> TextTable | None:
-        """Let the database read the file; None where it has met anything that needs a closer look."""
+        """Let the database read the file; None where it met anything odd."""
         rejects = f"rejects_{self.table.name}"
-        names = [f"c{place}" for place in range(len(self.header))]
+        names = [f"c{place}" for place in range(len(self.shape.header))]
         shape = "{" + ", ".join(f"'{name}': 'VARCHAR'" for name in names) + "}"
-        chosen = ", ".join(f"c{place} AS {identifier(name)}" for name, place in self.places.items())
+        chosen = ", ".join(
+            f"c{place} AS {identifier(name)}" for name, place in self.shape.places.items()
+        )
         unnamed = " OR ".join(
-            f"c{n} <> ''" for n, cell in enumerate(self.header) if not cell.strip()
+            f"c{n} <> ''" for n, cell in enumerate(self.shape.header) if not cell.strip()
         )
         self.con.execute(
             f"CREATE TABLE {self.raw} AS SELECT {chosen}"
-            f"{f', coalesce({unnamed}, false) AS _beyond' if unnamed else ''} FROM read_csv({text(str(self.plain))},"
-            f" header=true, auto_detect=false, delim={text(self.manifest.delimiter)}, quote='\"', escape='\"',"
+            f"{f', coalesce({unnamed}, false) AS _beyond' if unnamed else ''} FROM "
+            f"read_csv({text(str(self.plain))},"
+            f" header=true, auto_detect=false, delim={text(self.shape.delimiter)}, "
+            f"quote='\"', escape='\"',"
             f" columns={shape}, encoding='utf-8', strict_mode=true, store_rejects=true,"
-            f" rejects_table={text(rejects)}, rejects_scan={text(rejects + '_scan')}, rejects_limit=0)"
+            f" rejects_table={text(rejects)}, rejects_scan={text(rejects + '_scan')}, "
+            f"rejects_limit=0)"
         )
         rows = self._count(self.raw)
-        odd = self._count(rejects) or rows + 1 != self.seen.lines or self.seen.bare_returns or unnamed
+        odd = (
+            self._count(rejects) or rows + 1 != self.seen.lines or self.seen.bare_returns or unnamed
+        )
         self.con.execute(f"DROP TABLE {rejects}; DROP TABLE {rejects}_scan")
         if odd or self._blank_rows():
             self.con.execute(f"DROP TABLE {self.raw}")
@@ -157,11 +157,9 @@ class _Reader:
     def slow(self) -> TextTable:
         """Read the file row by row; every row that is not sound becomes a finding."""
         before = self.log.errors
-        rows = sound_rows(
-            self.plain, self.manifest.delimiter, self.header, self.places, self.log, self.file
-        )
+        rows = sound_rows(self.plain, self.shape, self.log)
         spooled = self.scratch / f"rows-{self.table.name}.csv"
-        count = spool(self.con, spooled, self.table.name, tuple(self.places), rows)
+        count = spool(self.con, spooled, self.table.name, tuple(self.shape.places), rows)
         return self._made(self.raw, count, whole=self.log.errors == before)
 
     def _count(self, relation: str) -> int:
@@ -169,21 +167,23 @@ class _Reader:
         return int(found[0]) if found else 0
 
     def _blank_rows(self) -> int:
-        cells = ", ".join(identifier(name) for name in self.places)
+        cells = ", ".join(identifier(name) for name in self.shape.places)
         return self._count(f"(SELECT 1 FROM {self.raw} WHERE coalesce({cells}, '') = '')")
 
     def _made(self, relation: str, rows: int, *, whole: bool) -> TextTable:
         if rows > limit("tables.rows"):
             reason = f"the table has {rows} rows, beyond {named('tables.rows')}"
-            self.log.add("table_too_large", reason, file=self.file)
+            self.log.add("table_too_large", reason, file=self.shape.file)
         if rows == 0 and whole:
-            self.log.add("no_rows", "the file has a header and no rows", file=self.file, row=1)
+            self.log.add(
+                "no_rows", "the file has a header and no rows", file=self.shape.file, row=1
+            )
         return TextTable(
             self.table.name,
-            self.file,
+            self.shape.file,
             relation,
-            tuple(self.places),
+            tuple(self.shape.places),
             rows,
             whole,
-            self.manifest.decimal,
+            self.decimal,
         )

@@ -1,8 +1,9 @@
-"""Reads CSV row by row and says where a row is not sound: ragged, swallowed by a quote, broken over lines."""
+"""Reads CSV row by row and says where a row is ragged or swallowed by a quote."""
 
 from __future__ import annotations
 
 import csv
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rigledger.intake.text import excerpt
@@ -16,35 +17,43 @@ if TYPE_CHECKING:
 Row = list["str | int | None"]
 
 
-def sound_rows(
-    path: Path,
-    delimiter: str,
-    header: list[str],
-    places: Mapping[str, int],
-    log: FindingLog,
-    file: str,
-) -> Iterator[Row]:
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What is known of a CSV file before its rows are read.
+
+    Attributes:
+        file: The file as findings show it.
+        delimiter: Delimiter.
+        header: The header's cells.
+        places: Columns of the contract with their place in the row.
+    """
+
+    file: str
+    delimiter: str
+    header: list[str]
+    places: Mapping[str, int]
+
+
+def sound_rows(path: Path, shape: Shape, log: FindingLog) -> Iterator[Row]:
     """Give the rows that can be read, each with its physical row first.
 
     Args:
         path: A UTF-8 file whose first line is the header.
-        delimiter: Delimiter.
-        header: The header's cells.
-        places: Columns to give, with their place in the row.
+        shape: Its delimiter, header and columns.
         log: Takes a finding for every row that can't be read.
-        file: The file as findings show it.
 
     Yields:
-        Physical row, then the cells of ``places``; blank cells as None, rows of blank cells not at all.
+        Physical row, then the cells of ``places``, blank ones as None; no rows of blanks.
     """
-    chosen = list(places.values())
+    chosen = list(shape.places.values())
     with path.open("r", encoding="utf-8-sig", newline="") as stream:
-        for row, cells, problem in _records(csv.reader(stream, delimiter=delimiter, strict=True)):
+        reader = csv.reader(stream, delimiter=shape.delimiter, strict=True)
+        for row, cells, problem in _records(reader):
             if row == 1 and problem is None:
                 continue
             if problem is not None:
-                log.add("stray_quote", problem, file=file, row=row)
-            elif any(cells) and _is_sound(cells, header, delimiter, log, file, row):
+                log.add("stray_quote", problem, file=shape.file, row=row)
+            elif any(cells) and _is_sound(row, cells, shape, log):
                 yield [row, *(cells[place] or None for place in chosen)]
 
 
@@ -70,36 +79,37 @@ def _words(error: str, first: int, last: int) -> str:
     return f"a quote stands inside a cell: {error}"
 
 
-def _is_sound(
-    cells: list[str], header: list[str], delimiter: str, log: FindingLog, file: str, row: int
-) -> bool:
+def _is_sound(row: int, cells: list[str], shape: Shape, log: FindingLog) -> bool:
     for place, cell in enumerate(cells):
-        if "\n" in cell or "\r" in cell:
-            if any(line.count(delimiter) >= max(1, len(header) - 2) for line in cell.splitlines()):
-                column = header[place] if place < len(header) else None
-                lines = len(cell.splitlines())
-                reason = f"a quote opened in row {row} is closed {lines - 1} rows further down: the rows between are lost"
-                log.add(
-                    "stray_quote", reason, file=file, row=row, column=column, value=excerpt(cell)
-                )
-                return False
-    return _is_as_wide(cells, header, log, file, row)
+        lines = cell.splitlines()
+        if len(lines) > 1 and _holds_rows(lines, shape):
+            column = shape.header[place] if place < len(shape.header) else None
+            reason = (
+                f"a quote opened in row {row} is closed {len(lines) - 1} rows further down:"
+                " the rows between are lost"
+            )
+            shown = excerpt(cell)
+            log.add("stray_quote", reason, file=shape.file, row=row, column=column, value=shown)
+            return False
+    return _is_as_wide(row, cells, shape, log)
 
 
-def _is_as_wide(cells: list[str], header: list[str], log: FindingLog, file: str, row: int) -> bool:
-    beyond = [cell for place, cell in enumerate(cells) if place >= len(header)]
+def _holds_rows(lines: list[str], shape: Shape) -> bool:
+    return any(line.count(shape.delimiter) >= max(1, len(shape.header) - 2) for line in lines)
+
+
+def _is_as_wide(row: int, cells: list[str], shape: Shape, log: FindingLog) -> bool:
+    width = len(shape.header)
+    beyond = [cell for cell in cells[width:] if cell]
     unnamed = [
-        cells[n] for n, name in enumerate(header[: len(cells)]) if not name.strip() and cells[n]
+        cell for name, cell in zip(shape.header, cells, strict=False) if cell and not name.strip()
     ]
-    if len(cells) < len(header):
-        reason = f"the row has {len(cells)} cells, the header has {len(header)}"
-        log.add("ragged_row", reason, file=file, row=row)
-        return False
-    if any(beyond):
-        reason = f"the row has {len(cells)} cells, the header has {len(header)}"
-        log.add("ragged_row", reason, file=file, row=row, value=excerpt(", ".join(beyond)))
-        return False
-    if unnamed:
+    if len(cells) < width or beyond:
+        reason = f"the row has {len(cells)} cells, the header has {width}"
+    elif unnamed:
         reason = "a cell stands under a column without a name"
-        log.add("ragged_row", reason, file=file, row=row, value=excerpt(", ".join(unnamed)))
-    return not unnamed
+    else:
+        return True
+    shown = excerpt(", ".join(beyond or unnamed)) or None
+    log.add("ragged_row", reason, file=shape.file, row=row, value=shown)
+    return False

@@ -1,4 +1,4 @@
-"""Looks at the bytes of a CSV file before anything parses it: encoding, NUL bytes, physical lines."""
+"""Looks at a CSV file's bytes first: encoding, NUL bytes, physical lines."""
 
 from __future__ import annotations
 
@@ -80,8 +80,7 @@ def plain_file(
         file: The file as findings show it.
 
     Returns:
-        The file to read and what its bytes say; None where it is empty or its encoding is not what is
-        stated.
+        The file to read and what its bytes say; None where it is empty or in another encoding.
     """
     seen = scan(path)
     if seen.size == 0:

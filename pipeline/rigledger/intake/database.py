@@ -1,4 +1,4 @@
-"""The database that reads handed-in files: locked to the set's folder and our scratch, no network, no extensions."""
+"""The database that reads handed-in files: locked to their folder and our scratch."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 def locked_database(folder: Path, scratch: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open an in-memory database for files from a stranger.
 
-    The order of the settings matters: lists of what is allowed come before outside access is switched off, and the
-    lock comes last, so that nothing read later can loosen anything.
+    The order of the settings matters: lists of what is allowed come before outside access is
+    switched off, and the lock comes last, so that nothing read later can loosen anything.
 
     Args:
         folder: Folder of the set; read by the database, written by nobody.

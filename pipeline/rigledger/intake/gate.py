@@ -1,4 +1,4 @@
-"""The gate: what may be opened at all. Nothing is read here but names, sizes and the archive's own directory."""
+"""The gate: what may be opened at all, by names, sizes and an archive's own directory."""
 
 from __future__ import annotations
 
@@ -27,7 +27,8 @@ _SIZES = {
 }
 _ARCHIVES = {".zip", ".7z", ".rar", ".tar", ".gz", ".tgz", ".bz2", ".xz", ".zst", ".cab", ".iso"}
 _PROGRAMS = {
-    ".exe", ".dll", ".msi", ".bat", ".cmd", ".com", ".scr", ".ps1", ".vbs", ".js", ".jar", ".sh", ".py", ".lnk", ".url",
+    ".exe", ".dll", ".msi", ".bat", ".cmd", ".com", ".scr", ".ps1", ".vbs", ".js", ".jar", ".sh",
+    ".py", ".lnk", ".url",
     ".xlsm", ".xlsb", ".xls", ".docm", ".app", ".apk", ".so", ".dylib", ".hta", ".reg", ".pif",
 }  # fmt: skip
 _TEXTS = {".txt", ".md", ".tsv", ".json", ".log"}
@@ -113,7 +114,7 @@ def _alone(path: Path, scratch: Path, log: FindingLog) -> Path | None:
 
 
 def _judge_folder(folder: Path, log: FindingLog) -> tuple[str, ...]:
-    names = _walk(folder, log)
+    names = _walk(folder)
     if len(names) > limit("folder.entries"):
         text = f"the set has more files than {named('folder.entries')}"
         log.add("set_too_large", text)
@@ -128,7 +129,7 @@ def _judge_folder(folder: Path, log: FindingLog) -> tuple[str, ...]:
     return tuple(files)
 
 
-def _walk(folder: Path, log: FindingLog) -> list[str]:
+def _walk(folder: Path) -> list[str]:
     """List everything below a folder without following a link, sorted; stops beyond the limit."""
     names: list[str] = []
     waiting = [folder]

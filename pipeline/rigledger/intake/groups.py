@@ -1,4 +1,4 @@
-"""Findings grouped as a person reads them: by rule, file and column, with counts and the first places."""
+"""Findings as a person reads them: by rule, file and column, with counts and places."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ class Group:
 
 
 def group_findings(result: CheckResult, severity: str) -> list[Group]:
-    """Group the findings of one severity: what had to be right first comes first, large groups before small ones."""
+    """Group the findings of one severity: what must be right first comes first."""
     rules = load_contract().rules
     held: dict[tuple[str, str, str], list[Finding]] = {}
     for finding in result.findings:

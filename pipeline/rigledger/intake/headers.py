@@ -1,4 +1,4 @@
-"""Header rows: which column of a file is which column of the contract, and what to say of the rest."""
+"""Header rows: which column of a file is which column of the contract."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Collects findings: severity and next step come from the rule, the place and the numbers from the caller."""
+"""Collects findings: severity and next step from the rule, place and numbers from the caller."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""result-set.toml: what a set says about itself and about its files. Read into text; nothing in it is evaluated."""
+"""result-set.toml: what a set says about itself and its files, as text."""
 
 from __future__ import annotations
 
@@ -18,13 +18,15 @@ if TYPE_CHECKING:
 
 MANIFEST = "result-set.toml"
 _PARTS = (
-    "set", "same_for_all_runs", "same_for_workload", "same_for_all_sessions", "files", "units", "captures", "platforms",
-    "cards",
+    "set", "same_for_all_runs", "same_for_workload", "same_for_all_sessions", "files", "units",
+    "captures", "platforms", "cards",
 )  # fmt: skip
 _FILES = {
     "delimiter": (",", ";", "\t", "|"),
     "decimal": (".", ","),
-    "encoding": ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "latin-1", "windows-1252"),
+    "encoding": (
+        "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "latin-1", "windows-1252",
+    ),
 }  # fmt: skip
 _CAPTURES = ("frame_time_column", "timestamp_column", "unit", "delimiter", "decimal", "pattern")
 _AT_LINE = re.compile(r"\(at (?:line (\d+), column \d+|end of document)\)")
@@ -188,7 +190,10 @@ class _Reader:
         if text is None:
             self._add("toml_value", "a column has one value, not a list or a part", place, value)
         elif column.type == "string" and not isinstance(value, str | int):
-            reason = f"{column.name} is text, and {text} was written without quotes, which may have changed it"
+            reason = (
+                f"{column.name} is text, and {text} was written without quotes, which may have "
+                f"changed it"
+            )
             self._add("number_in_version_column", reason, place, text)
         return text
 

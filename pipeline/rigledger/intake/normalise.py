@@ -1,4 +1,4 @@
-"""Turns an admitted set as handed in into rows of the study's source tables, by the same path that `check` takes."""
+"""Turns an admitted set into rows of the source tables, by the path that `check` takes."""
 
 from __future__ import annotations
 
@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     import duckdb
 
 SOURCES = (
-    "contributors", "platforms", "cards", "rigs", "stacks", "sessions", "facts", "captures", "runs", "measurements",
+    "contributors", "platforms", "cards", "rigs", "stacks", "sessions", "facts", "captures", "runs",
+    "measurements",
 )  # fmt: skip
 """Source tables that a set adds rows to; each has its query in intake/sql/."""
 
@@ -58,7 +59,7 @@ def load_set(
 ) -> LoadedSet:
     """Insert the rows of an admitted set into the source tables of ``con``.
 
-    Nothing is judged again: a cell that can't be read stays null, as in a set admitted with a waiver.
+    Nothing is judged again: a cell that can't be read stays null.
 
     Args:
         con: Holds the source tables of the contract; the rows are appended.

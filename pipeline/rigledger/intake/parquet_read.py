@@ -1,4 +1,4 @@
-"""Reads a handed-in Parquet file as text: typed columns by their exact text, nested ones not at all."""
+"""Reads a Parquet file as text: typed columns by their exact text, nested ones not."""
 
 from __future__ import annotations
 
@@ -18,8 +18,10 @@ if TYPE_CHECKING:
     from rigledger.contract.model import Table
     from rigledger.intake.log import FindingLog
 
-_EXACT = ("VARCHAR", "BOOLEAN", "DATE", "DECIMAL", "TINYINT", "SMALLINT", "INTEGER", "BIGINT", "HUGEINT", "UTINYINT",
-          "USMALLINT", "UINTEGER", "UBIGINT")  # fmt: skip
+_EXACT = (
+    "VARCHAR", "BOOLEAN", "DATE", "DECIMAL", "TINYINT", "SMALLINT", "INTEGER", "BIGINT", "HUGEINT",
+    "UTINYINT", "USMALLINT", "UINTEGER", "UBIGINT",
+)  # fmt: skip
 _INEXACT = ("DOUBLE", "FLOAT")
 
 
@@ -64,7 +66,7 @@ def read_parquet_table(
 def _cell(name: str, kind: str, table: Table, log: FindingLog, file: str) -> str | None:
     """Give the SQL that turns a typed column into text; None where there is no faithful text."""
     column = identifier(name)
-    plain = kind.split("(")[0]
+    plain = kind.partition("(")[0]
     if plain in _INEXACT and is_version(table.field(name)):
         reason = f"{name} is text and stands here as {kind}, which can't tell 551.10 from 551.1"
         log.add("number_in_version_column", reason, file=file, column=name)

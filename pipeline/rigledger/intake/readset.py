@@ -1,4 +1,4 @@
-"""Reads a whole handed-in set as text: result-set.toml and its tables, or the sheets of one workbook."""
+"""Reads a handed-in set as text: result-set.toml and tables, or one workbook."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def read_set(
     """Read a set as text.
 
     Args:
-        con: A database with the schema ``intake``; gets ``intake.text_<table>`` for every table read.
+        con: A database with the schema ``intake``; gets ``intake.text_<table>``.
         folder: The set's folder.
         files: Its files as the gate lists them.
         log: Takes the findings.
@@ -140,7 +140,7 @@ class _SetReader:
         if kind == ".parquet":
             return read_parquet_table(self.con, path, table, self.log)
         if kind == ".csv":
-            return read_csv_table(self.con, path, table, manifest, self.log, self.scratch)
+            return read_csv_table(self.con, path, table, manifest, self.log, scratch=self.scratch)
         book = open_workbook(path, self.log)
         if book is None:
             return None

@@ -1,4 +1,4 @@
-"""The result of a check as text, JSON and CSV; see `report_markdown` and `report_ci` for the forms of forges."""
+"""The result of a check as text, JSON and CSV, and the forms of forges."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ _COLUMNS = ("file", "row", "column", "rule", "severity", "value", "reason", "nex
 
 
 def summary_text(result: CheckResult) -> str:
-    """Give the summary that a person reads: verdict first, then what to mend, grouped, then remarks.
+    """Give the summary that a person reads: verdict, what to mend, remarks.
 
     The full list is in `as_csv` and `as_json`.
     """
@@ -50,7 +50,9 @@ def headline(result: CheckResult) -> str:
     against = f" for the study {result.study}" if result.study else ""
     if not result.counts:
         return f"{name}{against}: nothing could be read."
-    counts = ", ".join(f"{number} {what.replace('_', ' ')}" for what, number in result.counts.items())
+    counts = ", ".join(
+        f"{number} {what.replace('_', ' ')}" for what, number in result.counts.items()
+    )
     return f"{name}{against}: {counts}."
 
 
@@ -66,7 +68,7 @@ def _group_lines(number: int, group: Group) -> list[str]:
         f"     {where}{count}",
         f"     {first.reason}{value}",
     ]
-    if group.rule.found_by not in {"types"}:
+    if group.rule.found_by != "types":
         lines.append(f"     Why: {group.rule.why}")
     return [*lines, f"     Next step: {step}"]
 
@@ -103,5 +105,7 @@ def as_csv(result: CheckResult) -> str:
     writer.writerow(_COLUMNS)
     for finding in result.findings:
         held = finding.as_dict()
-        writer.writerow(["" if held[name] is None else neutral(str(held[name])) for name in _COLUMNS])
+        writer.writerow(
+            ["" if held[name] is None else neutral(str(held[name])) for name in _COLUMNS]
+        )
     return stream.getvalue()

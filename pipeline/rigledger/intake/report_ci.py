@@ -1,4 +1,4 @@
-"""The result in the two forms that continuous-integration services read: JUnit XML and SARIF 2.1.0."""
+"""The result as continuous-integration services read it: JUnit XML and SARIF 2.1.0."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def _attribute(text: str) -> str:
 
 
 def as_junit(result: CheckResult) -> str:
-    """Give the result as JUnit XML: one case a rule and place that found something, skipped cases for rules not run."""
+    """Give the result as JUnit XML: a case a rule and place, skipped ones for rules not run."""
     errors = group_findings(result, "error")
     remarks = group_findings(result, "remark")
     cases = [_case(group, failed=True) for group in errors]
@@ -40,7 +40,9 @@ def as_junit(result: CheckResult) -> str:
         f'<testsuite name={_attribute(result.set_id or "set")} tests="{len(cases)}"'
         f' failures="{len(errors)}" skipped="{len(result.not_run)}">'
     )
-    return "\n".join(['<?xml version="1.0" encoding="UTF-8"?>', head, *cases, "</testsuite>"]) + "\n"
+    return (
+        "\n".join(['<?xml version="1.0" encoding="UTF-8"?>', head, *cases, "</testsuite>"]) + "\n"
+    )
 
 
 def _case(group: Group, *, failed: bool) -> str:

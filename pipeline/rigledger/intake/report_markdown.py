@@ -1,4 +1,4 @@
-"""The result as a comment on a merge request: whatever comes from the set stands in code and can do nothing."""
+"""The result as a comment on a merge request; whatever comes from the set stands in code."""
 
 from __future__ import annotations
 
@@ -49,7 +49,10 @@ def as_markdown(result: CheckResult) -> str:
     for severity, title in (("error", "To mend"), ("remark", "Remarks")):
         lines += _section(result, severity, title)
     if result.not_run:
-        lines += [f"{len(result.not_run)} rules could not run yet; they need what is listed above.", ""]
+        lines += [
+            f"{len(result.not_run)} rules could not run yet; they need what is listed above.",
+            "",
+        ]
     return "\n".join(lines).rstrip() + "\n"
 
 
@@ -61,7 +64,9 @@ def _section(result: CheckResult, severity: str, title: str) -> list[str]:
     for group in groups[:_GROUPS]:
         lines += _group(group)
     if len(groups) > _GROUPS:
-        lines.append(f"- and {len(groups) - _GROUPS} further groups; `rigledger check` lists them all")
+        lines.append(
+            f"- and {len(groups) - _GROUPS} further groups; `rigledger check` lists them all"
+        )
     return [*lines, ""]
 
 
@@ -75,4 +80,7 @@ def _group(group: Group) -> list[str]:
     ]
     if first.next_step == group.rule.next_step:
         return [*lines, f"  - Next step: {first.next_step}"]
-    return [*lines, f"  - Next step: {' '.join(code(line) for line in first.next_step.splitlines())}"]
+    return [
+        *lines,
+        f"  - Next step: {' '.join(code(line) for line in first.next_step.splitlines())}",
+    ]

@@ -35,9 +35,11 @@ def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contrac
         row = [held.workload, held.resolution]
         con.execute("INSERT INTO study.sentinels VALUES (?, ?)", row)
     con.execute(
-        "CREATE TABLE study.settings AS SELECT $study AS study, $runs AS runs_required, $rounds AS rounds_planned,"
+        "CREATE TABLE study.settings AS SELECT $study AS study, $runs AS runs_required, $rounds "
+        "AS rounds_planned,"
         " $further AS rounds_may_be_added, $material::DOUBLE AS material_change_pct,"
-        " $share AS levels_share_sessions, $licence AS licence, $consent AS consent_version, $prior::DOUBLE AS"
+        " $share AS levels_share_sessions, $licence AS licence, $consent AS consent_version, "
+        "$prior::DOUBLE AS"
         " spread_prior_pct, $session::DOUBLE AS session_spread_pct",
         {
             "study": design.study,
@@ -66,7 +68,7 @@ def _fill(con: duckdb.DuckDBPyConnection, table: Table, rows: list[dict[str, Any
 
 
 def _planned(con: duckdb.DuckDBPyConnection, design: Design) -> None:
-    """Plan the cells of each pair of platform and card once, then give them to every rig of that pair."""
+    """Plan the cells of each platform and card once, then give them to every such rig."""
     con.execute(
         "CREATE TABLE study.planned_models (platform VARCHAR, card VARCHAR, workload VARCHAR,"
         " resolution VARCHAR, level VARCHAR)"
@@ -77,7 +79,10 @@ def _planned(con: duckdb.DuckDBPyConnection, design: Design) -> None:
     ).fetchall()
     for platform, card, kind in pairs:
         cells = design.planned_cells([PlannedRig(card, platform, card, kind)])
-        columns = [list(column) for column in zip(*((c.workload, c.resolution, c.level) for c in cells), strict=True)]
+        columns = [
+            list(column)
+            for column in zip(*((c.workload, c.resolution, c.level) for c in cells), strict=True)
+        ]
         if columns:
             con.execute(
                 "INSERT INTO study.planned_models SELECT ?, ?, unnest(?), unnest(?), unnest(?)",

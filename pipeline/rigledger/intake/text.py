@@ -1,4 +1,4 @@
-"""Text from strangers: making it visible, and turning configuration values into the text they were written as."""
+"""Text from strangers: made visible, and values turned into the text they were."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ _LONGEST = 200
 
 
 def printable(text: str) -> str:
-    """Write characters that don't show, or that turn text around, as ``\\u`` escapes."""
+    r"""Write characters that don't show, or that turn text around, as ``\u`` escapes."""
     if text.isascii() and text.isprintable():
         return text
     return "".join(

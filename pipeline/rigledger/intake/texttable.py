@@ -1,4 +1,4 @@
-"""A handed-in table as text in the database: where it came from, which columns it has, and how it is spooled there."""
+"""A handed-in table as text in the database, and how rows are spooled there."""
 
 from __future__ import annotations
 
@@ -62,8 +62,10 @@ def spool(
     types = ", ".join(f"{text(column)}: 'VARCHAR'" for column in columns)
     shape = "{'_row': 'BIGINT'" + (f", {types}" if types else "") + "}"
     con.execute(
-        f"CREATE TABLE intake.{identifier('raw_' + name)} AS SELECT * FROM read_csv({text(str(path))}, header=false,"
-        f" auto_detect=false, delim=',', quote='\"', escape='\"', columns={shape}, strict_mode=true,"
+        f"CREATE TABLE intake.{identifier('raw_' + name)} AS SELECT * FROM "
+        f"read_csv({text(str(path))}, header=false,"
+        f" auto_detect=false, delim=',', quote='\"', escape='\"', columns={shape}, "
+        f"strict_mode=true,"
         " max_line_size=20000000, new_line='\\n')"
     )
     path.unlink()

@@ -1,4 +1,4 @@
-"""From text to types: the schema ``handed`` of typed tables, and the long views that rules and normalising read."""
+"""From text to types: the schema ``handed``, which rules and normalising read."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
-    """Create ``handed.<table>`` for every handed-in table (empty where it wasn't read) and the long views.
+    """Create ``handed.<table>`` for every handed-in table and the long views.
 
     Args:
         con: The database, with ``intake.text_<table>``.
@@ -39,13 +39,13 @@ def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract
 
 
 def forget_text(con: duckdb.DuckDBPyConnection) -> None:
-    """Drop the runs as text, which nothing reads any more; at a million runs they are most of the memory."""
+    """Drop the runs as text, which nothing reads any more and which are most of the memory."""
     con.execute("DROP VIEW IF EXISTS intake.text_runs")
     con.execute("DROP TABLE IF EXISTS intake.raw_runs")
 
 
 def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
-    """Create ``handed.placed``, ``handed.cells`` and ``handed.cell_values``, which many rules read."""
+    """Create ``placed``, ``cells`` and ``cell_values`` in ``handed``, which many rules read."""
     names = _present(held, "runs", list(contract.metrics)) or list(contract.metrics)[:1]
     filled = [_cell_names(name) for name in names]
     aggregates = Template(_work("cell_aggregates"))
@@ -80,24 +80,31 @@ def _measurements(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contr
     """One row a run and metric, in place of one column a metric."""
     chosen = _present(held, "runs", list(contract.metrics))
     parts = [
-        f"SELECT _row, rig, session, run, {text(name)} AS metric, {identifier(name)} AS value FROM handed.runs"
+        f"SELECT _row, rig, session, run, {text(name)} AS metric, {identifier(name)} AS value "
+        f"FROM handed.runs"
         f" WHERE {identifier(name)} IS NOT NULL"
         for name in chosen
     ]
-    nothing = "SELECT _row, rig, session, run, NULL::VARCHAR AS metric, NULL::DOUBLE AS value FROM handed.runs WHERE false"
+    nothing = (
+        "SELECT _row, rig, session, run, NULL::VARCHAR AS metric, NULL::DOUBLE AS value FROM "
+        "handed.runs WHERE false"
+    )
     con.execute("CREATE VIEW handed.measurements AS " + "\nUNION ALL ".join(parts or [nothing]))
 
 
 def _facts(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
     facts = contract.vocabularies["fact"]
     parts = [
-        f"SELECT _row, rig, session, {text(name)} AS fact, CAST({identifier(name)} AS VARCHAR) AS value,"
-        f" {text(facts.units[name]) if name in facts.units else 'NULL::VARCHAR'} AS unit FROM intake.text_sessions"
+        f"SELECT _row, rig, session, {text(name)} AS fact, CAST({identifier(name)} AS VARCHAR) "
+        f"AS value,"
+        f" {text(facts.units[name]) if name in facts.units else 'NULL::VARCHAR'} AS unit FROM "
+        f"intake.text_sessions"
         f" WHERE {identifier(name)} <> ''"
         for name in _present(held, "sessions", list(facts.terms))
     ]
     nothing = (
-        "SELECT _row, rig, session, NULL::VARCHAR AS fact, NULL::VARCHAR AS value, NULL::VARCHAR AS unit"
+        "SELECT _row, rig, session, NULL::VARCHAR AS fact, NULL::VARCHAR AS value, NULL::VARCHAR "
+        "AS unit"
         " FROM handed.sessions WHERE false"
     )
     con.execute("CREATE TABLE handed.facts AS " + "\nUNION ALL ".join(parts or [nothing]))
@@ -114,8 +121,10 @@ def _steps(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) ->
         if held.manifest.units.get(name, contract.metrics[name].unit) == contract.metrics[name].unit
     ]
     parts = [
-        f"SELECT {text(name)} AS metric, CASE WHEN bool_or(contains(lower({identifier(name)}), 'e')) THEN NULL"
-        f" ELSE power(10::DOUBLE, -max(length(split_part({identifier(name)}, '.', 2)))) END AS reported_step"
+        f"SELECT {text(name)} AS metric, CASE WHEN bool_or(contains(lower({identifier(name)}), "
+        f"'e')) THEN NULL"
+        f" ELSE power(10::DOUBLE, -max(length(split_part({identifier(name)}, '.', 2)))) END AS "
+        f"reported_step"
         f" FROM intake.text_runs WHERE {identifier(name)} <> ''"
         for name in plain
     ]

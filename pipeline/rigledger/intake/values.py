@@ -1,4 +1,4 @@
-"""Checks of single cells and keys, compiled from the contract, turned into findings a person can act on."""
+"""Checks of cells and keys, compiled from the contract, as findings one can act on."""
 
 from __future__ import annotations
 
@@ -74,20 +74,22 @@ def _words(
 ) -> tuple[str, str | None]:
     if rule == "duplicate_key":
         return f"an earlier row has the same {column}", None
-    field = table.field(column)
-    if rule == "required_missing":
-        return f"{column} is blank: {field.description}", None
-    if rule == "out_of_bounds":
-        return f"{column} allows {_bounds(field)}", None
-    if rule == "not_in_vocabulary":
-        return f"{excerpt(value)!r} is no word of {column}", near_names(value or "", field.enum)
-    if rule == "pattern_mismatch":
-        return f"{column} is written like {field.example}", None
-    if rule == "too_long":
-        return f"{column} allows {field.max_length} characters, here are {len(value or '')}", None
     if rule == "unknown_reference":
         return _reference_words(column, value, table, con)
-    return f"{column} is {_kind(field)}, written like {field.example}", _spelling_step(value, field)
+    field = table.field(column)
+    if rule == "not_in_vocabulary":
+        return f"{excerpt(value)!r} is no word of {column}", near_names(value or "", field.enum)
+    if rule == "type_spelling":
+        reason = f"{column} is {_kind(field)}, written like {field.example}"
+        return reason, _spelling_step(value, field)
+    length = len(value or "")
+    reasons = {
+        "required_missing": f"{column} is blank: {field.description}",
+        "out_of_bounds": f"{column} allows {_bounds(field)}",
+        "pattern_mismatch": f"{column} is written like {field.example}",
+        "too_long": f"{column} allows {field.max_length} characters, here are {length}",
+    }
+    return reasons[rule], None
 
 
 def _bounds(field: Field) -> str:
@@ -112,7 +114,10 @@ def _spelling_step(value: str | None, field: Field) -> str | None:
     if field.type in {"number", "integer"}:
         if stripped.count(",") == 1 and stripped.replace(",", "").lstrip("-").isdigit():
             comma = stripped.replace(",", ".")
-            return f'Write {comma}; if all numbers have a decimal comma, add to result-set.toml:\n[files]\ndecimal = ","'
+            return (
+                f"Write {comma}; if all numbers have a decimal comma, add to "
+                f'result-set.toml:\n[files]\ndecimal = ","'
+            )
         if stripped.lower() in {"nan", "n/a", "na", "-", "none", "null", "#n/a"}:
             return "Leave the cell blank where there is no value."
     if stripped != value and stripped:
@@ -125,7 +130,8 @@ def _reference_words(
 ) -> tuple[str, str]:
     key = next(key for key in table.foreign_keys if key.field == column)
     legal = con.execute(
-        f'SELECT DISTINCT "{key.reference}" FROM intake.text_{key.table} WHERE "{key.reference}" <> \'\' LIMIT 500'
+        f'SELECT DISTINCT "{key.reference}" FROM intake.text_{key.table} WHERE "{key.reference}" '
+        f"<> '' LIMIT 500"
     ).fetchall()
     names = near_names(value or "", [name for (name,) in legal])
     return (

@@ -11,5 +11,5 @@ _ENDINGS = ("_version", "_build")
 
 
 def is_version(field: Field) -> bool:
-    """Whether a column holds a version as its maker writes it: text of no fixed form, by the ending of its name."""
+    """Whether a column holds a version: text of no fixed form, by the ending of its name."""
     return field.type == "string" and field.pattern is None and field.name.endswith(_ENDINGS)

@@ -1,4 +1,4 @@
-"""Text views of the handed-in tables: one VARCHAR column per column of the contract, constants and units filled in."""
+"""Text views of the handed-in tables, with constants and units filled in."""
 
 from __future__ import annotations
 
@@ -43,10 +43,7 @@ def make_view(
     present = [*held.columns, *constants, *(key for part in by_workload.values() for key in part)]
     _refuse_twice(con, held, constants, manifest, log)
     factors = _unit_expressions(table, manifest, log)
-    cells = [
-        _cell(field, held, constants, by_workload, factors, manifest.set.get("utc_offset"))
-        for field in table.fields
-    ]
+    cells = [_cell(field, held, manifest, factors) for field in table.fields]
     con.execute(
         f"CREATE VIEW intake.{identifier('text_' + table.name)} AS SELECT _row,\n  "
         + ",\n  ".join(cells)
@@ -84,14 +81,10 @@ def _constants(name: str, manifest: Manifest) -> dict[str, str]:
     return {"runs": manifest.all_runs, "sessions": manifest.all_sessions}.get(name, {})
 
 
-def _cell(
-    field: Field,
-    held: TextTable,
-    constants: dict[str, str],
-    by_workload: dict[str, dict[str, str]],
-    factors: dict[str, str],
-    offset: str | None,
-) -> str:
+def _cell(field: Field, held: TextTable, manifest: Manifest, factors: dict[str, str]) -> str:
+    constants = _constants(held.name, manifest)
+    by_workload = manifest.by_workload if held.name == "runs" else {}
+    offset = manifest.set.get("utc_offset")
     name = identifier(field.name)
     cell = _own_cell(field, held) if field.name in held.columns else "CAST(NULL AS VARCHAR)"
     given = [
@@ -104,7 +97,10 @@ def _cell(
     if constant:
         cell = f"coalesce(nullif({cell}, ''), {constant})"
     if field.type == "datetime" and offset and field.name in {*held.columns, *constants}:
-        cell = f"CASE WHEN regexp_full_match({cell}, '{_LOCAL}') THEN {cell} || {text(offset)} ELSE {cell} END"
+        cell = (
+            f"CASE WHEN regexp_full_match({cell}, '{_LOCAL}') THEN {cell} || {text(offset)} ELSE "
+            f"{cell} END"
+        )
     if field.name in factors:
         cell = factors[field.name].format(cell=cell)
     return f"{cell} AS {name}"
@@ -126,16 +122,20 @@ def _refuse_twice(
 ) -> None:
     for name in set(constants) & set(held.columns):
         found = con.execute(
-            f"SELECT _row, {identifier(name)} FROM {held.relation} WHERE {identifier(name)} <> {text(constants[name])}"
+            f"SELECT _row, {identifier(name)} FROM {held.relation} WHERE {identifier(name)} <> "
+            f"{text(constants[name])}"
             " ORDER BY _row"
         ).fetchall()
         for row, value in found:
-            reason = f"{manifest.file} says {name} is {constants[name]!r} throughout, this row says otherwise"
+            reason = (
+                f"{manifest.file} says {name} is {constants[name]!r} throughout, this row says "
+                f"otherwise"
+            )
             log.add("stated_twice", reason, file=held.file, row=row, column=name, value=value)
 
 
 def _unit_expressions(table: Table, manifest: Manifest, log: FindingLog) -> dict[str, str]:
-    """Give, for each column stated in another unit, the expression that brings it into the contract's."""
+    """Give for each column in another unit the expression that converts it."""
     if table.name != "runs":
         return {}
     found = {}

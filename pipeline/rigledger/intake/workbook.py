@@ -1,4 +1,4 @@
-"""Reads the sheets of a workbook: text cells as text, number cells by their shortest text, versions never guessed."""
+"""Reads a workbook: text cells as text, numbers by their shortest text, versions not guessed."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def _cells(book: Workbook, sheet: str, log: FindingLog) -> list[list[Any]] | Non
 
 
 def read_set_sheet(book: Workbook, table: Table, log: FindingLog) -> Manifest | None:
-    """Read the sheet ``set``: keys in the first column and values in the second, or a header and one row.
+    """Read the sheet ``set``: keys and values in two columns, or a header and one row.
 
     Returns:
         A manifest that holds the set's columns; None where the sheet is missing or can't be read.
@@ -90,7 +90,7 @@ def read_set_sheet(book: Workbook, table: Table, log: FindingLog) -> Manifest | 
     pairs = _pairs(cells, table)
     held = {}
     for row, name, value in pairs:
-        text = _cell_text(value, table.field(name), log, place, row)
+        text = _cell_text(value, table.field(name), _Place(place, log), row)
         if text:
             held[name] = text
     return Manifest(file=place, set=held, lines={f"set.{name}": row for row, name, _ in pairs})
@@ -135,7 +135,8 @@ def read_sheet(
         if cells is not None and not table.optional:
             log.add("header_missing", f"no row names columns of {table.name}", file=place, row=1)
         return None
-    return _spooled(con, cells, header, table, place, log, scratch)
+    sheet_place = _Place(place, log)
+    return _spooled(con, cells[header:], header + 1, table, sheet_place, scratch=scratch)
 
 
 def _header_row(cells: list[list[Any]], table: Table) -> int | None:
@@ -149,87 +150,85 @@ def _header_row(cells: list[list[Any]], table: Table) -> int | None:
     return best
 
 
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A sheet as findings name it, and where they go."""
+
+    file: str
+    log: FindingLog
+
+    def add(
+        self, rule: str, reason: str, row: int, *, column: str | None = None, value: str | None
+    ) -> None:
+        self.log.add(rule, reason, file=self.file, row=row, column=column, value=excerpt(value))
+
+
 def _spooled(
     con: duckdb.DuckDBPyConnection,
     cells: list[list[Any]],
-    header: int,
+    first: int,
     table: Table,
-    place: str,
-    log: FindingLog,
+    place: _Place,
+    *,
     scratch: Path,
 ) -> TextTable:
-    names = [str(cell) for cell in cells[header]]
-    places = match_header(names, table, log, file=place, row=header + 1)
-    _refuse_unnamed(cells, header, names, place, log)
-    rows = _text_rows(cells, header, places, table, place, log)
+    """Spool the rows behind the header, ``cells[0]`` in physical row ``first``."""
+    names = [str(cell) for cell in cells[0]]
+    places = match_header(names, table, place.log, file=place.file, row=first)
+    _refuse_unnamed(cells, first, names, place)
+    fields = [(table.field(name), at) for name, at in places.items()]
+    rows = _text_rows(cells, first, fields, place)
     count = spool(con, scratch / f"rows-{table.name}.csv", table.name, tuple(places), rows)
     if count == 0 and not table.optional:
-        log.add("no_rows", "the sheet has a header and no rows", file=place, row=header + 1)
-    return TextTable(table.name, place, f"intake.raw_{table.name}", tuple(places), count)
+        place.add("no_rows", "the sheet has a header and no rows", first, value=None)
+    return TextTable(table.name, place.file, f"intake.raw_{table.name}", tuple(places), count)
 
 
-def _refuse_unnamed(
-    cells: list[list[Any]], header: int, names: list[str], place: str, log: FindingLog
-) -> None:
+def _refuse_unnamed(cells: list[list[Any]], first: int, names: list[str], place: _Place) -> None:
     """A merged header names its first column only; what stands under the others has no name."""
-    for column, name in enumerate(names):
-        if name.strip():
-            continue
-        for row, line in enumerate(cells[header + 1 :], start=header + 2):
+    for column in (number for number, name in enumerate(names) if not name.strip()):
+        for row, line in enumerate(cells[1:], start=first + 1):
             if column < len(line) and line[column] not in {"", None}:
-                reason = f"column {column + 1} has no name in the header (cells of the header may be merged)"
-                value = excerpt(str(line[column]))
-                log.add("column_without_name", reason, file=place, row=row, value=value)
+                reason = f"column {column + 1} has no name: cells of the header may be merged"
+                place.add("column_without_name", reason, row, value=str(line[column]))
                 break
 
 
 def _text_rows(
-    cells: list[list[Any]],
-    header: int,
-    places: dict[str, int],
-    table: Table,
-    place: str,
-    log: FindingLog,
+    cells: list[list[Any]], first: int, fields: list[tuple[Field, int]], place: _Place
 ) -> Iterator[list[str | int | None]]:
-    fields = [(table.field(name), at) for name, at in places.items()]
-    for row, line in enumerate(cells[header + 1 :], start=header + 2):
+    for row, line in enumerate(cells[1:], start=first + 1):
         texts = [
-            _cell_text(line[at], field, log, place, row) if at < len(line) else None
+            _cell_text(line[at], field, place, row) if at < len(line) else None
             for field, at in fields
         ]
         if any(texts):
             yield [row, *texts]
 
 
-def _cell_text(value: Any, field: Field, log: FindingLog, place: str, row: int) -> str | None:  # noqa: ANN401
+def _cell_text(value: Any, field: Field, place: _Place, row: int) -> str | None:  # noqa: ANN401
     if value is None or value == "":
         return None
-    if isinstance(value, str):
-        if value in _ERRORS:
-            reason = "the cell shows an error of the spreadsheet instead of a value"
-            log.add(
-                "spreadsheet_error", reason, file=place, row=row, column=field.name, value=value
-            )
-            return None
-        return value
-    text = _number_text(value, field)
-    _judge_kind(value, text, field, log, place, row)
-    return text
+    if not isinstance(value, str):
+        text = _number_text(value, field)
+        _judge_kind(value, text, field, place, row)
+        return text
+    if value in _ERRORS:
+        reason = "the cell shows an error of the spreadsheet instead of a value"
+        place.add("spreadsheet_error", reason, row, column=field.name, value=value)
+        return None
+    return value
 
 
-def _judge_kind(value: Any, text: str, field: Field, log: FindingLog, place: str, row: int) -> None:  # noqa: ANN401
+def _judge_kind(value: Any, text: str, field: Field, place: _Place, row: int) -> None:  # noqa: ANN401
+    dated = isinstance(value, dt.date | dt.time | dt.timedelta)
     if is_version(field):
-        kind = "date" if isinstance(value, dt.date | dt.time) else "number"
+        kind = "date" if dated else "number"
         reason = f"the cell is a {kind}, not text: the spreadsheet may have changed what was typed"
-        log.add(
-            "number_in_version_column", reason, file=place, row=row, column=field.name, value=text
-        )
-    elif isinstance(value, dt.date | dt.time | dt.timedelta) and field.type in {
-        "number",
-        "integer",
-    }:
+        place.add("number_in_version_column", reason, row, column=field.name, value=text)
+    elif dated and field.type in {"number", "integer"}:
         reason = "the spreadsheet has turned a number into a date"
-        log.add("date_in_number_column", reason, file=place, row=row, column=field.name, value=text)
+        place.add("date_in_number_column", reason, row, column=field.name, value=text)
 
 
 def _number_text(value: Any, field: Field) -> str:  # noqa: ANN401 - whatever a cell holds
