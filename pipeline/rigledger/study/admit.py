@@ -99,22 +99,44 @@ def admit(
         IntakeError: There is nothing at ``path`` that could be a set.
     """
     contract = load_contract()
+    judged = _judge(study, path, waivers, contract)
+    if not judged.passes:
+        # Before the lock: a set that is returned leaves not even a lock file in the study.
+        return AdmitResult(judged.check, None)
     with locked(study):
         _sweep(study)
-        decisions = read_decisions(study.decisions, contract)
-        check = check_set(path, study.root)
-        _refuse_known(decisions, check)
-        used = _used_waivers(check, waivers, contract)
-        if check.set_id is None or not _passes(check, used):
-            return AdmitResult(check, None)
+        if read_decisions(study.decisions, contract) != judged.decisions:
+            judged = _judge(study, path, waivers, contract)
+        if not judged.passes:
+            return AdmitResult(judged.check, None)
         with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
-            decision = _admit(
-                study,
-                decisions,
-                _Handed(path, Path(name), check, received_on, supersedes, tuple(used)),
-                contract,
+            handed = _Handed(
+                path, Path(name), judged.check, received_on, supersedes, judged.waivers
             )
-    return AdmitResult(check, decision)
+            decision = _admit(study, judged.decisions, handed, contract)
+    return AdmitResult(judged.check, decision)
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """A set as judged against the decisions that held at that time."""
+
+    decisions: Decisions
+    check: CheckResult
+    waivers: tuple[Waiver, ...]
+
+    @property
+    def passes(self) -> bool:
+        return self.check.set_id is not None and _passes(self.check, self.waivers)
+
+
+def _judge(
+    study: StudyFolder, path: Path, waivers: Sequence[Waiver], contract: Contract
+) -> _Judged:
+    decisions = read_decisions(study.decisions, contract)
+    check = check_set(path, study.root)
+    _refuse_known(decisions, check)
+    return _Judged(decisions, check, tuple(_used_waivers(check, waivers, contract)))
 
 
 @dataclass(frozen=True, slots=True)
