@@ -30,7 +30,8 @@ def make_admitted(
 ) -> None:
     """Create ``admitted.runs`` and ``admitted.sessions`` from the sets in force.
 
-    The set that the set at hand replaces is left out, and so are superseded and withdrawn ones.
+    The set at hand itself and the one that it replaces are left out, and so are superseded and
+    withdrawn ones.
 
     Args:
         con: The database, with ``handed.*`` of the set at hand.
@@ -38,9 +39,10 @@ def make_admitted(
         scratch: Folder of ours, which the database may read.
         contract: The contract.
     """
-    said = con.execute("SELECT contributor || '.' || supersedes FROM handed.set").fetchone()
-    replaced = said[0] if said else None
-    folders = [] if study is None else _in_force(study, replaced)
+    own = con.execute(
+        "SELECT contributor || '.' || supersedes, contributor || '.' || set FROM handed.set"
+    ).fetchone()
+    folders = [] if study is None else _in_force(study, own or ())
     for number, folder in enumerate(folders):
         _copy_out(folder, scratch / f"admitted-{number}", contract)
     for name, query in _PARTS.items():
@@ -50,7 +52,7 @@ def make_admitted(
             con.execute(f"INSERT INTO admitted.{name} BY NAME SELECT * FROM read_parquet('{made}')")
 
 
-def _in_force(study: Path, replaced: str | None) -> list[Path]:
+def _in_force(study: Path, left_out: tuple[str | None, ...]) -> list[Path]:
     from rigledger.study.decisions import read_decisions
     from rigledger.study.layout import open_study
 
@@ -58,7 +60,7 @@ def _in_force(study: Path, replaced: str | None) -> list[Path]:
     if not held.decisions.is_file():
         return []
     names = [item.set_id for item in read_decisions(held.decisions).in_force]
-    return [held.set_folder(name) for name in sorted(names) if name != replaced]
+    return [held.set_folder(name) for name in sorted(names) if name not in left_out]
 
 
 def _copy_out(folder: Path, into: Path, contract: Contract) -> None:
