@@ -138,6 +138,7 @@ class CaptureReader:
         self.con.execute(_TABLE)
         named = capture_files(self.con)
         if not named:
+            declared_source(self.held, self.log)
             return False
         if not self.held.manifest.captures:
             reason = "runs name captures, and result-set.toml has no [captures] part"

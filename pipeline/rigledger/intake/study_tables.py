@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.sql_text import identifier
 from rigledger.study.design_rows import design_rows
 from rigledger.study.model import PlannedRig
-from rigledger.tabular import DUCKDB_TYPES
 
 if TYPE_CHECKING:
     import duckdb
@@ -58,7 +58,7 @@ def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contrac
 
 def _fill(con: duckdb.DuckDBPyConnection, table: Table, rows: list[dict[str, Any]]) -> None:
     columns = ", ".join(
-        f"{identifier(field.name)} {DUCKDB_TYPES[field.type]}" for field in table.fields
+        f"{identifier(field.name)} {SQL_TYPES[field.type]}" for field in table.fields
     )
     con.execute(f"CREATE TABLE study.{identifier(table.name)} ({columns})")
     if rows:

@@ -14,6 +14,7 @@ from rigledger.intake.manifest import Manifest
 from rigledger.intake.text import excerpt
 from rigledger.intake.texttable import TextTable, spool
 from rigledger.intake.versions import is_version
+from rigledger.intake.workbook_errors import error_cells
 from rigledger.intake.workbook_gate import workbook_problem
 
 if TYPE_CHECKING:
@@ -26,16 +27,24 @@ if TYPE_CHECKING:
     from rigledger.intake.log import FindingLog
 
 _HEADER_WITHIN = 12
-_ERRORS = ("#N/A", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#GETTING_DATA")
+_ERROR = "an error"
+_ERRORS = (
+    _ERROR, "#N/A", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#GETTING_DATA",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Workbook:
     """An opened workbook: its file name and its sheets by lower-case name."""
 
-    file: str
+    path: Path
     opened: Any
     sheets: dict[str, str]
+
+    @property
+    def file(self) -> str:
+        """The file as findings show it."""
+        return self.path.name
 
 
 def open_workbook(path: Path, log: FindingLog) -> Workbook | None:
@@ -53,7 +62,7 @@ def open_workbook(path: Path, log: FindingLog) -> Workbook | None:
     except (python_calamine.CalamineError, OSError) as error:
         log.add("table_damaged", f"the workbook can't be opened: {error}", file=path.name)
         return None
-    return Workbook(path.name, opened, {name.strip().lower(): name for name in opened.sheet_names})
+    return Workbook(path, opened, {name.strip().lower(): name for name in opened.sheet_names})
 
 
 def _cells(book: Workbook, sheet: str, log: FindingLog) -> list[list[Any]] | None:
@@ -70,6 +79,9 @@ def _cells(book: Workbook, sheet: str, log: FindingLog) -> list[list[Any]] | Non
     except (python_calamine.CalamineError, OSError, ValueError) as error:
         log.add("table_damaged", f"the sheet can't be read: {error}", file=place)
         return None
+    for row, column in error_cells(book.path, book.sheets[sheet]):
+        if row < len(cells) and column < len(cells[row]):
+            cells[row][column] = cells[row][column] or _ERROR
     return cells
 
 

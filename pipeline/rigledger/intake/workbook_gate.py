@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import struct
 import zipfile
+import zlib
 from typing import TYPE_CHECKING
 
 from rigledger.intake.limits import limit, megabytes, named
@@ -11,6 +13,20 @@ from rigledger.intake.limits import limit, megabytes, named
 if TYPE_CHECKING:
     from pathlib import Path
 
+_BROKEN = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    OSError,
+    EOFError,
+    NotImplementedError,
+    RuntimeError,
+)
+_CHUNK = 1 << 20
+# The last characters of a chunk are looked at again, in case an address is cut in two.
+_OVERLAP = 64
+_ADDRESS = re.compile(rb"""\br\s*=\s*["']([A-Za-z]{0,3})([0-9]{1,9})["']""")
+_DECLARATION = re.compile(rb"<!\s*(DOCTYPE|ENTITY)", re.IGNORECASE)
 _PROGRAMS = ("vbaproject.bin", ".exe", ".dll", "activex", "oleobject", "/macrosheets/")
 
 
@@ -24,8 +40,8 @@ def workbook_problem(path: Path) -> tuple[str, str] | None:
         return "empty_file", "the file has no bytes"
     try:
         with zipfile.ZipFile(path) as opened:
-            return _problem(opened.infolist())
-    except (zipfile.BadZipFile, struct.error, OSError, EOFError, NotImplementedError) as error:
+            return _problem(opened.infolist()) or _parts_problem(opened)
+    except _BROKEN as error:
         return (
             "table_damaged",
             f"the workbook can't be opened (damaged, or locked with a password): {error}",
@@ -53,3 +69,47 @@ def _problem(parts: list[zipfile.ZipInfo]) -> tuple[str, str] | None:
         if part.flag_bits & 0x1:
             return "archive_encrypted", "the workbook is encrypted"
     return None
+
+
+def _parts_problem(opened: zipfile.ZipFile) -> tuple[str, str] | None:
+    """Look for what makes a parser take far more memory than the file has bytes.
+
+    A sheet is read into a grid as large as its farthest cell, however few cells it has, and a
+    document type may define entities that grow.
+    """
+    for part in opened.infolist():
+        height, width, declared = _extent(opened, part)
+        if declared:
+            return "table_damaged", f"the part {part.filename!r} declares a document type or entity"
+        if height > limit("workbook.rows"):
+            reason = f"a sheet reaches down to row {height}, beyond {named('workbook.rows')}"
+            return "table_too_large", reason
+        if height * width > limit("workbook.cells"):
+            reason = (
+                f"a sheet spans {height} rows of {width} cells, beyond {named('workbook.cells')}"
+            )
+            return "table_too_large", reason
+    return None
+
+
+def _extent(opened: zipfile.ZipFile, part: zipfile.ZipInfo) -> tuple[int, int, bool]:
+    height = width = 0
+    kept = b""
+    with opened.open(part) as stream:
+        while chunk := stream.read(_CHUNK):
+            text = kept + chunk.replace(b"\x00", b"")
+            if _DECLARATION.search(text):
+                return height, width, True
+            for letters, digits in _ADDRESS.findall(text):
+                height = max(height, int(digits))
+                width = max(width, column_number(letters))
+            kept = text[-_OVERLAP:]
+    return height, width, False
+
+
+def column_number(letters: bytes) -> int:
+    """Give the number of a column by its letters: A is 1, AA is 27."""
+    number = 0
+    for letter in letters.upper():
+        number = number * 26 + letter - 64
+    return number
