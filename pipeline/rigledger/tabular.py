@@ -15,22 +15,16 @@ from typing import TYPE_CHECKING, ClassVar
 
 import duckdb
 
+from rigledger.contract.cells import SQL_TYPES
+from rigledger.contract.sql_text import identifier, literal
 from rigledger.errors import RigledgerError, near_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
-    from rigledger.contract.model import Field, FieldType, Table
+    from rigledger.contract.model import Field, Table
 
-DUCKDB_TYPES: dict[FieldType, str] = {
-    "string": "VARCHAR",
-    "integer": "BIGINT",
-    "number": "DOUBLE",
-    "boolean": "BOOLEAN",
-    "date": "DATE",
-    "datetime": "TIMESTAMP",
-}
 _DATETIME = "%Y-%m-%dT%H:%M:%SZ"
 _ROWS_PER_GROUP = 122_880
 
@@ -58,16 +52,6 @@ class Misspelling:
     type: str
 
 
-def quoted(name: str) -> str:
-    """Quote an SQL identifier."""
-    return '"' + name.replace('"', '""') + '"'
-
-
-def literal(text: str) -> str:
-    """Quote an SQL string."""
-    return "'" + text.replace("'", "''") + "'"
-
-
 def file_literal(path: Path) -> str:
     """Quote the path of a file that is read: DuckDB takes paths for patterns, this one is none."""
     plain = {"[": "[[]", "*": "[*]", "?": "[?]"}
@@ -87,8 +71,8 @@ def column_names(con: duckdb.DuckDBPyConnection, relation: str) -> tuple[str, ..
 def create_tables(con: duckdb.DuckDBPyConnection, tables: Iterable[Table]) -> None:
     """Create tables of the contract, empty, with the contract's columns, order and types."""
     for table in tables:
-        columns = ", ".join(f"{quoted(f.name)} {DUCKDB_TYPES[f.type]}" for f in table.fields)
-        con.execute(f"CREATE OR REPLACE TABLE {quoted(table.name)} ({columns})")
+        columns = ", ".join(f"{identifier(f.name)} {SQL_TYPES[f.type]}" for f in table.fields)
+        con.execute(f"CREATE OR REPLACE TABLE {identifier(table.name)} ({columns})")
 
 
 def canonical_text(field: Field, expression: str) -> str:
@@ -107,7 +91,7 @@ def value_of_text(field: Field, expression: str) -> str:
         return expression
     if field.type == "datetime":
         return f"try_strptime({expression}, {literal(_DATETIME)})"
-    cast = f"TRY_CAST({expression} AS {DUCKDB_TYPES[field.type]})"
+    cast = f"TRY_CAST({expression} AS {SQL_TYPES[field.type]})"
     if field.type in {"number", "date"}:
         return f"CASE WHEN isfinite({cast}) THEN {cast} END"
     return cast
@@ -116,7 +100,7 @@ def value_of_text(field: Field, expression: str) -> str:
 def order_by(table: Table) -> str:
     """Give the sort order of a published table ``t``: its whole key, or else every column."""
     names = table.primary_key or table.field_names
-    return ", ".join(f"t.{quoted(name)} ASC NULLS LAST" for name in names)
+    return ", ".join(f"t.{identifier(name)} ASC NULLS LAST" for name in names)
 
 
 def text_select(table: Table, relation: str | None = None) -> str:
@@ -131,13 +115,13 @@ def typed_select(table: Table, relation: str | None = None) -> str:
 
 
 def _ordered_select(table: Table, cells: Iterable[str], relation: str | None) -> str:
-    named = (f"{cell} AS {quoted(f.name)}" for cell, f in zip(cells, table.fields, strict=True))
-    source = quoted(relation or table.name)
+    named = (f"{cell} AS {identifier(f.name)}" for cell, f in zip(cells, table.fields, strict=True))
+    source = identifier(relation or table.name)
     return f"SELECT {', '.join(named)} FROM {source} AS t ORDER BY {order_by(table)}"
 
 
 def _typed(field: Field) -> str:
-    return f"CAST(t.{quoted(field.name)} AS {DUCKDB_TYPES[field.type]})"
+    return f"CAST(t.{identifier(field.name)} AS {SQL_TYPES[field.type]})"
 
 
 def _published(field: Field) -> str:
@@ -217,11 +201,11 @@ def _refuse_unwritable_values(
         return
     condition, message = wrong
     key = " || ' ' || ".join(
-        f"coalesce(CAST(t.{quoted(name)} AS VARCHAR), '')"
+        f"coalesce(CAST(t.{identifier(name)} AS VARCHAR), '')"
         for name in table.primary_key or table.field_names
     )
     rows = con.execute(
-        f"SELECT {key}, CAST({value} AS VARCHAR) FROM {quoted(relation)} AS t "
+        f"SELECT {key}, CAST({value} AS VARCHAR) FROM {identifier(relation)} AS t "
         f"WHERE {condition} ORDER BY 1 LIMIT 1"
     ).fetchall()
     for row in rows:
@@ -266,7 +250,7 @@ def read_text(
     types = ", ".join(f"{literal(name)}: 'VARCHAR'" for name in names)
     try:
         con.execute(
-            f"CREATE OR REPLACE TABLE {quoted(relation)} AS "
+            f"CREATE OR REPLACE TABLE {identifier(relation)} AS "
             "SELECT row_number() OVER () + 1 AS _row, * FROM "
             f"read_csv({file_literal(path)}, auto_detect=false, header=true, delim=',', "
             f"quote='\"', escape='\"', nullstr='', columns={{{types}}}, encoding='utf-8', "
@@ -310,9 +294,9 @@ def misspellings(con: duckdb.DuckDBPyConnection, table: Table, relation: str) ->
         Every such cell, by row and column.
     """
     parts = [
-        f"SELECT _row, {number} AS place, {quoted(field.name)} FROM {quoted(relation)} "
-        f"WHERE {quoted(field.name)} IS NOT NULL AND {quoted(field.name)} IS DISTINCT FROM "
-        f"{canonical_text(field, value_of_text(field, quoted(field.name)))}"
+        f"SELECT _row, {number} AS place, {identifier(field.name)} FROM {identifier(relation)} "
+        f"WHERE {identifier(field.name)} IS NOT NULL AND {identifier(field.name)} IS DISTINCT FROM "
+        f"{canonical_text(field, value_of_text(field, identifier(field.name)))}"
         for number, field in enumerate(table.fields)
     ]
     rows = con.execute(" UNION ALL ".join(parts) + " ORDER BY 1, 2").fetchall()
@@ -327,12 +311,12 @@ def type_text(
 ) -> None:
     """Make the typed table of a text table; misspelt cells become null: look for them first."""
     cells = ", ".join(
-        f"{value_of_text(field, quoted(field.name))} AS {quoted(field.name)}"
+        f"{value_of_text(field, identifier(field.name))} AS {identifier(field.name)}"
         for field in table.fields
     )
     con.execute(
-        f"CREATE OR REPLACE TABLE {quoted(target or table.name)} AS "
-        f"SELECT {cells} FROM {quoted(relation)} ORDER BY _row"
+        f"CREATE OR REPLACE TABLE {identifier(target or table.name)} AS "
+        f"SELECT {cells} FROM {identifier(relation)} ORDER BY _row"
     )
 
 
@@ -358,4 +342,4 @@ def load_csv(
             file=path.name, row=wrong.row, column=wrong.column, value=wrong.value,
         )  # fmt: skip
     type_text(con, table, text, target)
-    con.execute(f"DROP TABLE {quoted(text)}")
+    con.execute(f"DROP TABLE {identifier(text)}")

@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING
 import duckdb
 import pytest
 
+from rigledger.contract.cells import SQL_TYPES
 from rigledger.errors import StudyError
 from rigledger.study.admit import AdmitResult, admit, withdraw
 from rigledger.study.kit_folder import write_kit_folder
 from rigledger.study.kit_model import Kit
 from rigledger.study.layout import StudyFolder, open_study
 from rigledger.study.load import load_source
-from rigledger.tabular import DUCKDB_TYPES, column_names
+from rigledger.tabular import column_names
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,7 +40,7 @@ def test_every_source_table_is_there_typed_and_empty_ones_too(
     load_source(study, con)
     for table in contract.group("source"):
         described = con.execute(f"describe {table.name}").fetchall()
-        expected = [(field.name, DUCKDB_TYPES[field.type]) for field in table.fields]
+        expected = [(field.name, SQL_TYPES[field.type]) for field in table.fields]
         assert [(row[0], row[1]) for row in described] == expected
         assert column_names(con, table.name) == table.field_names
     assert con.execute("select count(*) from runs").fetchone() == (0,)

@@ -17,7 +17,7 @@ from rigledger.captures.read import (
     column_problem,
     read_capture,
 )
-from rigledger.captures.sql_text import identifier
+from rigledger.contract.sql_text import identifier
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

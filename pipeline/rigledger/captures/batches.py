@@ -9,7 +9,7 @@ import duckdb
 
 from rigledger.captures.batch import files_table
 from rigledger.captures.problems import CaptureError
-from rigledger.captures.sql_text import identifier, literal
+from rigledger.contract.sql_text import identifier, literal
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rigledger.captures.slow_read import names_of, open_bytes
-from rigledger.captures.sql_text import literal
+from rigledger.contract.sql_text import literal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

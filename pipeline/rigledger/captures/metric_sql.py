@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.captures.problems import CaptureError
 from rigledger.captures.source import NANOSECOND_DIGITS
-from rigledger.captures.sql_text import identifier, literal
+from rigledger.contract.sql_text import identifier, literal
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

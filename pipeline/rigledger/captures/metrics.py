@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rigledger.captures.batch import files_table
 from rigledger.captures.batches import Batch, batches
 from rigledger.captures.metric_sql import parts_and_metrics, tail_share
-from rigledger.captures.sql_text import identifier, literal
+from rigledger.contract.sql_text import identifier, literal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -19,8 +19,8 @@ import duckdb
 from rigledger.captures.fast_read import frames_sql, layout_of, may_be_plain, text_cells_sql
 from rigledger.captures.problems import CaptureProblem
 from rigledger.captures.slow_read import SlowRead, names_of, open_text, read_rows
-from rigledger.captures.sql_text import identifier, literal
 from rigledger.contract.load import load_contract
+from rigledger.contract.sql_text import identifier, literal
 from rigledger.errors import near_names
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.captures.batch import files_table
 from rigledger.captures.problems import CaptureError
-from rigledger.captures.sql_text import identifier, literal
+from rigledger.contract.sql_text import identifier, literal
 from rigledger.files import beside
 
 if TYPE_CHECKING:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from rigledger.tabular import canonical_text, literal, quoted
+from rigledger.contract.sql_text import identifier, literal
+from rigledger.tabular import canonical_text
 
 if TYPE_CHECKING:
     import duckdb
@@ -70,7 +71,7 @@ def _key_text(table: Table, alias: str) -> str:
     fields = (table.field(name) for name in table.primary_key)
     parts = (
         f"{literal(field.name + '=')} || "
-        f"coalesce({canonical_text(field, f'{alias}.{quoted(field.name)}')}, '')"
+        f"coalesce({canonical_text(field, f'{alias}.{identifier(field.name)}')}, '')"
         for field in fields
     )
     return " || ' ' || ".join(parts)
@@ -78,7 +79,8 @@ def _key_text(table: Table, alias: str) -> str:
 
 def _same_key(table: Table) -> str:
     return " AND ".join(
-        f"a.{quoted(name)} IS NOT DISTINCT FROM b.{quoted(name)}" for name in table.primary_key
+        f"a.{identifier(name)} IS NOT DISTINCT FROM b.{identifier(name)}"
+        for name in table.primary_key
     )
 
 
@@ -86,13 +88,13 @@ def _rows_without_partner(table: Table, here: str, there: str, side: str) -> str
     cells = "'row', NULL" if side == "left" else "NULL, 'row'"
     return (
         f"SELECT -1 AS place, {_key_text(table, 'a')} AS row_key, NULL AS column_name, {cells} "
-        f"FROM {quoted(here)} AS a "
-        f"WHERE NOT EXISTS (SELECT 1 FROM {quoted(there)} AS b WHERE {_same_key(table)})"
+        f"FROM {identifier(here)} AS a "
+        f"WHERE NOT EXISTS (SELECT 1 FROM {identifier(there)} AS b WHERE {_same_key(table)})"
     )
 
 
 def _other_cells(table: Table, field: Field, left: str, right: str, place: int) -> str:
-    one, other = f"a.{quoted(field.name)}", f"b.{quoted(field.name)}"
+    one, other = f"a.{identifier(field.name)}", f"b.{identifier(field.name)}"
     differ = f"{one} IS DISTINCT FROM {other}"
     if field.type == "number":
         apart = f"abs({one} - {other})"
@@ -101,5 +103,6 @@ def _other_cells(table: Table, field: Field, left: str, right: str, place: int) 
     return (
         f"SELECT {place}, {_key_text(table, 'a')}, {literal(field.name)}, "
         f"{canonical_text(field, one)}, {canonical_text(field, other)} "
-        f"FROM {quoted(left)} AS a JOIN {quoted(right)} AS b ON {_same_key(table)} WHERE {differ}"
+        f"FROM {identifier(left)} AS a JOIN {identifier(right)} AS b "
+        f"ON {_same_key(table)} WHERE {differ}"
     )

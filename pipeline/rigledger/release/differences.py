@@ -6,6 +6,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from rigledger.contract.sql_text import identifier, literal
 from rigledger.files import sha256_of
 from rigledger.release.errors import ReleaseError
 from rigledger.release.meta import Earlier
@@ -13,8 +14,6 @@ from rigledger.release.version import Reason
 from rigledger.tabular import (
     column_names,
     create_tables,
-    literal,
-    quoted,
     read_header,
     read_text,
     text_select,
@@ -123,14 +122,16 @@ def _read_before(con: duckdb.DuckDBPyConnection, table: Table, previous: Previou
 
 def _key_text(table: Table, alias: str) -> str:
     parts = (
-        f"{literal(name + '=')} || coalesce({alias}.{quoted(name)}, '')"
+        f"{literal(name + '=')} || coalesce({alias}.{identifier(name)}, '')"
         for name in table.primary_key
     )
     return " || ' ' || ".join(parts)
 
 
 def _same_key(table: Table, one: str, other: str) -> str:
-    return " AND ".join(f"{one}.{quoted(n)} = {other}.{quoted(n)}" for n in table.primary_key)
+    return " AND ".join(
+        f"{one}.{identifier(n)} = {other}.{identifier(n)}" for n in table.primary_key
+    )
 
 
 def _one_sided(table: Table, change: str, here: str, there: str) -> str:
@@ -142,7 +143,7 @@ def _one_sided(table: Table, change: str, here: str, there: str) -> str:
 
 
 def _changed(table: Table, name: str) -> str:
-    column = quoted(name)
+    column = identifier(name)
     return (
         f"INSERT INTO changes SELECT {literal(table.name)}, {_key_text(table, 'a')}, 'changed', "
         f"{literal(name)}, b.{column}, a.{column} FROM _now AS a JOIN _before AS b "

@@ -8,10 +8,11 @@ from collections import defaultdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rigledger.contract.sql_text import identifier
 from rigledger.errors import MissingExtraError
 from rigledger.release.errors import ReleaseError
 from rigledger.release.expectations import Expectation, expectations
-from rigledger.tabular import column_names, quoted
+from rigledger.tabular import column_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -101,7 +102,7 @@ def table_rows(con: duckdb.DuckDBPyConnection, names: Iterable[str]) -> dict[str
     """Count the rows of some tables."""
     found = {}
     for name in names:
-        ((count,),) = con.execute(f"SELECT count(*) FROM {quoted(name)}").fetchall()
+        ((count,),) = con.execute(f"SELECT count(*) FROM {identifier(name)}").fetchall()
         found[name] = int(count)
     return found
 
@@ -125,7 +126,7 @@ def _run(
     source = context.data_sources.add_pandas("release")
     found: dict[str, dict[str, Any]] = {}
     for table, items in sorted(by_table.items()):
-        frame = con.sql(f"FROM {quoted(table)}").df()
+        frame = con.sql(f"FROM {identifier(table)}").df()
         batch = source.add_dataframe_asset(table).add_batch_definition_whole_dataframe("all")
         made = gx.ExpectationSuite(name=table, expectations=[_made(gx, item) for item in items])
         outcome = batch.get_batch({"dataframe": frame}).validate(made).to_json_dict()

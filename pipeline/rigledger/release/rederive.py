@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from rigledger.contract.sql_text import identifier
 from rigledger.files import sha256_of
 from rigledger.release.compare import RELATIVE, cell_differences
 from rigledger.release.outcome import Difference
 from rigledger.tables.build import build_tables
-from rigledger.tabular import column_names, quoted, write_csv
+from rigledger.tabular import column_names, write_csv
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -63,7 +64,7 @@ def rederive(
     held = [table for table in derived if column_names(con, table.table.name)]
     for table in held:
         name = table.table.name
-        con.execute(f"ALTER TABLE {quoted(name)} RENAME TO {quoted('recorded_' + name)}")
+        con.execute(f"ALTER TABLE {identifier(name)} RENAME TO {identifier('recorded_' + name)}")
     try:
         build_tables(con, design, contract)
         found = [_compare(con, table, folder, scratch) for table in held]
@@ -133,8 +134,8 @@ def _not_published(
 def _put_back(con: duckdb.DuckDBPyConnection, contract: Contract, held: list[Published]) -> None:
     for table in contract.group("derived"):
         if not column_names(con, f"text_{table.name}"):
-            con.execute(f"DROP TABLE IF EXISTS {quoted(table.name)}")
+            con.execute(f"DROP TABLE IF EXISTS {identifier(table.name)}")
     for published in held:
         name = published.table.name
-        con.execute(f"DROP TABLE IF EXISTS {quoted(name)}")
-        con.execute(f"ALTER TABLE {quoted('recorded_' + name)} RENAME TO {quoted(name)}")
+        con.execute(f"DROP TABLE IF EXISTS {identifier(name)}")
+        con.execute(f"ALTER TABLE {identifier('recorded_' + name)} RENAME TO {identifier(name)}")

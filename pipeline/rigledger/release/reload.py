@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from rigledger.contract.compile_sql import compile_checks
+from rigledger.contract.sql_text import identifier
 from rigledger.files import sha256_of
 from rigledger.release.compare import cell_differences
 from rigledger.release.outcome import Difference
@@ -15,7 +16,6 @@ from rigledger.tabular import (
     TabularError,
     file_literal,
     misspellings,
-    quoted,
     read_header,
     read_text,
     type_text,
@@ -109,7 +109,7 @@ def _checked(con: duckdb.DuckDBPyConnection, held: Published, names: set[str]) -
     ]  # fmt: skip
     references = {key.table: f"text_{key.table}" for key in held.table.foreign_keys}
     known = {name: other for name, other in references.items() if name in names}
-    query = compile_checks(held.table, relation=quoted(relation), references=known)
+    query = compile_checks(held.table, relation=identifier(relation), references=known)
     rows = con.execute(f"SELECT * FROM ({query}) ORDER BY ALL LIMIT {_SHOWN_PER_TABLE}").fetchall()
     return spelling + [
         Difference(
@@ -168,12 +168,12 @@ def _copy_differences(
 
 def _same_rows(con: duckdb.DuckDBPyConnection, one: str, other: str) -> bool:
     rows = con.execute(
-        f"(FROM {quoted(one)} EXCEPT ALL FROM {quoted(other)}) UNION ALL "
-        f"(FROM {quoted(other)} EXCEPT ALL FROM {quoted(one)}) LIMIT 1"
+        f"(FROM {identifier(one)} EXCEPT ALL FROM {identifier(other)}) UNION ALL "
+        f"(FROM {identifier(other)} EXCEPT ALL FROM {identifier(one)}) LIMIT 1"
     ).fetchall()
     return not rows
 
 
 def _columns(con: duckdb.DuckDBPyConnection, relation: str) -> list[tuple[str, str]]:
-    rows = con.execute(f"DESCRIBE {quoted(relation)}").fetchall()
+    rows = con.execute(f"DESCRIBE {identifier(relation)}").fetchall()
     return [(str(row[0]), str(row[1])) for row in rows]

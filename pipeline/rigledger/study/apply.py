@@ -10,12 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from rigledger.contract.cells import SQL_TYPES
+from rigledger.contract.sql_text import identifier
 from rigledger.errors import StudyError, near_names
 from rigledger.study.corrections import Correction, correctable, correction_rows
 from rigledger.study.rows import insert_rows, scalar
 from rigledger.study.section import problem_with
 from rigledger.study.stacks import restack
-from rigledger.tabular import DUCKDB_TYPES, quoted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -117,13 +118,13 @@ def _rows_meant(correction: Correction, table: str) -> tuple[str, tuple[str, ...
 
 
 def _check_was(con: duckdb.DuckDBPyConnection, change: _Change) -> None:
-    name = quoted(change.column.name)
+    name = identifier(change.column.name)
     query = f"select distinct cast({name} as varchar) from {change.table} where {change.where}"
     held = [row[0] for row in con.execute(query, list(change.values)).fetchall()]
     if not held:
         raise _fail(change.correction, "matches nothing", column=change.column.name)
     was = change.correction.was
-    cast = DUCKDB_TYPES[change.column.type]
+    cast = SQL_TYPES[change.column.type]
     for value in held:
         same = f"select cast(? as {cast}) is not distinct from try_cast(? as {cast})"
         if not scalar(con, same, [value, was]):
@@ -138,7 +139,7 @@ def _check_was(con: duckdb.DuckDBPyConnection, change: _Change) -> None:
 
 def _becomes(con: duckdb.DuckDBPyConnection, change: _Change) -> Any:  # noqa: ANN401
     text = change.correction.becomes
-    value = scalar(con, f"select try_cast(? as {DUCKDB_TYPES[change.column.type]})", [text])
+    value = scalar(con, f"select try_cast(? as {SQL_TYPES[change.column.type]})", [text])
     problem = "isn't spelt as its column's type" if value is None else None
     problem = problem or problem_with(change.column, value)
     partner = _PARTNERS.get(change.column.name)
@@ -155,7 +156,7 @@ def _select_anew(
 ) -> None:
     """Make a table anew with other values in the rows that the change means."""
     replaced = ", ".join(
-        f"case when {change.where} then ? else {quoted(name)} end as {quoted(name)}"
+        f"case when {change.where} then ? else {identifier(name)} end as {identifier(name)}"
         for name in values
     )
     given = [item for value in values.values() for item in (*change.values, value)]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.captures.metrics import frame_metrics
 from rigledger.contract import load_contract
+from rigledger.contract.sql_text import identifier
 from rigledger.errors import StudyError
 from rigledger.intake.normalise import load_set
 from rigledger.study.admitted import check_unaltered
@@ -16,7 +17,7 @@ from rigledger.study.design import read_design
 from rigledger.study.design_rows import design_rows
 from rigledger.study.rows import insert_rows, scalar
 from rigledger.study.set_captures import store_captures
-from rigledger.tabular import create_tables, order_by, quoted
+from rigledger.tabular import create_tables, order_by
 
 if TYPE_CHECKING:
     import duckdb
@@ -121,7 +122,7 @@ def _restore(
 def _join_shared(con: duckdb.DuckDBPyConnection, contract: Contract) -> None:
     _refuse_two_hardwares(con)
     for name in _SHARED:
-        key = quoted(contract.table("source", name).primary_key[0])
+        key = identifier(contract.table("source", name).primary_key[0])
         con.execute(
             f"create or replace table {name} as select * from {name}"
             f" qualify row_number() over (partition by {key} order by rowid) = 1"
@@ -177,6 +178,6 @@ def _recompute(con: duckdb.DuckDBPyConnection, study: StudyFolder, contract: Con
 
 
 def _order(con: duckdb.DuckDBPyConnection, table: Table) -> None:
-    name = quoted(table.name)
+    name = identifier(table.name)
     ordered = f"select * from {name} t order by {order_by(table)}"
     con.execute(f"create or replace table {name} as {ordered}")

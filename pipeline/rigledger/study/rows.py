@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from rigledger.tabular import quoted
+from rigledger.contract.sql_text import identifier
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -20,9 +20,9 @@ def insert_rows(
         return
     names = tuple(rows[0])
     marks = ", ".join("?" for _ in names)
-    columns = ", ".join(quoted(name) for name in names)
+    columns = ", ".join(identifier(name) for name in names)
     con.executemany(
-        f"insert into {quoted(table)} ({columns}) values ({marks})",
+        f"insert into {identifier(table)} ({columns}) values ({marks})",
         [[row[name] for name in names] for row in rows],
     )
 

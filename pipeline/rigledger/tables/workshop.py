@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rigledger.contract.cells import SQL_TYPES
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
@@ -19,14 +21,6 @@ if TYPE_CHECKING:
 
 SQL_FOLDER = Path(__file__).parent / "sql"
 _NEEDED = re.compile(r"\bwork\.([a-z_]+)")
-_DUCKDB_TYPES = {
-    "string": "varchar",
-    "integer": "bigint",
-    "number": "double",
-    "boolean": "boolean",
-    "date": "date",
-    "datetime": "timestamp",
-}
 
 
 @dataclass
@@ -81,7 +75,7 @@ class Workshop:
         query = _text(f"{table.name}.sql")
         self._need_of(query)
         columns = ", ".join(
-            f'cast("{held.name}" as {_DUCKDB_TYPES[held.type]}) as "{held.name}"'
+            f'cast("{held.name}" as {SQL_TYPES[held.type]}) as "{held.name}"'
             for held in table.fields
         )
         order = ", ".join(f'"{name}"' for name in table.primary_key)
