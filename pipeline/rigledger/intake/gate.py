@@ -27,7 +27,7 @@ _SIZES = {
 }
 _ARCHIVES = {".zip", ".7z", ".rar", ".tar", ".gz", ".tgz", ".bz2", ".xz", ".zst", ".cab", ".iso"}
 _PROGRAMS = {
-    ".exe", ".dll", ".msi", ".bat", ".cmd", ".com", ".scr", ".ps1", ".vbs", ".js", ".jar", ".sh",
+    ".exe", ".dll", ".bat", ".cmd", ".com", ".scr", ".ps1", ".vbs", ".js", ".jar", ".sh",
     ".py", ".lnk", ".url",
     ".xlsm", ".xlsb", ".xls", ".docm", ".app", ".apk", ".so", ".dylib", ".hta", ".reg", ".pif",
 }  # fmt: skip
