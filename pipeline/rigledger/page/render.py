@@ -1,12 +1,16 @@
-"""Renders index.html from a release: self-contained, no script needed, nothing fetched."""
+"""Renders index.html from a release: self-contained, nothing fetched."""
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rigledger.page.answer import answer_sentences, query
-from rigledger.page.words import counted, plain_number, signed_pct, verdict
+from rigledger.page.embed import json_for_html
+from rigledger.page.tables import page_data, scope_line
+from rigledger.page.words import byte_size, counted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -27,7 +31,15 @@ def render_page(view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha
     Returns:
         HTML; every text that comes from the study is escaped.
     """
+    from markupsafe import Markup
+
+    script, style = _part("page.js"), _part("page.css")
     page: str = _template().render(
+        policy=_policy(script, style),
+        script=Markup(script),  # noqa: S704 - our own file
+        style=Markup(style),  # noqa: S704 - our own file
+        data=Markup(json_for_html(page_data(view))),  # noqa: S704 - escaped for a script element
+        scope=scope_line(view),
         view=view,
         design=view.design,
         meta=view.meta,
@@ -41,6 +53,23 @@ def render_page(view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha
     return page
 
 
+def _part(name: str) -> str:
+    return (_TEMPLATES / name).read_text(encoding="utf-8")
+
+
+def _policy(script: str, style: str) -> str:
+    """Allow the page's own script and style by their hash, and nothing else, from nowhere."""
+    return (
+        f"default-src 'none'; script-src {_hash_source(script)}; style-src {_hash_source(style)}; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash_source(text: str) -> str:
+    digest = base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+    return f"'sha256-{digest}'"
+
+
 def _template() -> Any:  # noqa: ANN401 - jinja2 is imported only here
     import jinja2
 
@@ -52,8 +81,8 @@ def _template() -> Any:  # noqa: ANN401 - jinja2 is imported only here
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.filters |= {"pct": signed_pct, "number": plain_number}
-    environment.globals |= {"verdict": verdict, "counted": counted}
+    environment.filters["size"] = byte_size
+    environment.globals["counted"] = counted
     return environment.get_template("index.html.j2")
 
 
@@ -66,16 +95,15 @@ def _cite(view: ReleaseView) -> str:
 def _tables(view: ReleaseView) -> dict[str, list[dict[str, Any]]]:
     """Run the page's queries; a table that this release lacks gives no rows."""
     needs = {
-        "comparisons": "comparisons",
-        "depends": "factor_effects",
         "unfinished": "cells",
         "contributors": "contributors",
         "sets": "sets",
+        "claims": "claims",
     }
     found = {
         name: view.rows(query(name)) if view.has(needed) else [] for name, needed in needs.items()
     }
-    return found | {"findings": view.rows(query("findings"))}
+    return found | {name: view.rows(query(name)) for name in ("findings", "changes")}
 
 
 def _quality(view: ReleaseView) -> list[dict[str, Any]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from rigledger.contract import load_contract
 
 _MINUS = "\u2212"
@@ -11,6 +13,8 @@ _SIZE = {
     "unsettled": "size not settled",
 }
 _DIRECTION = {"gain": "gain", "loss": "loss", "not_shown": "no change shown"}
+_TURNS = "\u202a\u202b\u202d\u202e\u2066\u2067\u2068"
+_ISOLATE, _END = "\u2068", "\u2069"
 
 
 def signed_pct(value: float | None) -> str:
@@ -30,14 +34,49 @@ def plain_number(value: float | None) -> str:
     return f"{value:.{digits}f}"
 
 
-def verdict(direction: str, size: str, no_verdict: str | None) -> str:
+def verdict(direction: str | None, size: str | None, no_verdict: str | None) -> str:
     """Say in words what a comparison found."""
     if no_verdict is not None:
         terms = load_contract().vocabularies["no_verdict"].terms
         return f"no verdict: {terms.get(no_verdict, no_verdict)}"
-    return f"{_DIRECTION[direction]}, {_SIZE[size]}"
+    return f"{_DIRECTION[str(direction)]}, {_SIZE[str(size)]}"
+
+
+def kind(direction: str | None, size: str | None, no_verdict: str | None) -> str:
+    """Name the mark that stands for a verdict in the pictures.
+
+    Returns:
+        ``none`` (no verdict), ``within`` (the material change), ``gain`` or ``loss`` (material),
+        ``gain_open`` or ``loss_open`` (size not settled), or ``open``.
+    """
+    if no_verdict is not None:
+        return "none"
+    if size == "immaterial":
+        return "within"
+    if direction not in {"gain", "loss"}:
+        return "open"
+    return str(direction) if size == "material" else f"{direction}_open"
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:
     """Write a count with its noun, ``1 rig`` or ``3 rigs``."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def byte_size(number: int) -> str:
+    """Write a file's size: bytes below 1,000, else kB or MB (powers of ten)."""
+    if number < 1000:
+        return f"{number} B"
+    return f"{number / 1e3:.0f} kB" if number < 1e6 else f"{number / 1e6:.1f} MB"
+
+
+def isolated(text: str) -> str:
+    """Shield a sentence from a text that turns the direction of writing.
+
+    Text that holds no right-to-left letter and no turning mark is given back as it is.
+    """
+    turns = any(mark in _TURNS or unicodedata.bidirectional(mark) in {"R", "AL"} for mark in text)
+    if not turns and _END not in text:
+        return text
+    plain = "".join(mark for mark in text if mark not in _TURNS and mark != _END)
+    return f"{_ISOLATE}{plain}{_END}"

@@ -1,15 +1,8 @@
--- The comparisons as the page shows them, names beside ids.
+-- The comparisons as the page holds them; names are looked up on the page.
 SELECT
-    comparisons.metric, comparisons.unit, comparisons.contrast, comparisons.from_level,
-    comparisons.to_level, workloads.title AS title, comparisons.workload, comparisons.resolution,
-    comparisons.rig, cards.model AS card_model, platforms.processor AS processor,
-    comparisons.from_value, comparisons.to_value, comparisons.from_runs, comparisons.to_runs,
-    comparisons.change_pct, comparisons.low_95_pct, comparisons.high_95_pct,
-    comparisons.direction, comparisons.size, comparisons.no_verdict, comparisons.confounded_by,
-    comparisons.sessions, comparisons.one_session, comparisons.current, comparisons.stale
+    rig, stack, workload, title_build, resolution, contrast, metric,
+    from_value, to_value, from_runs, to_runs, change_pct, low_95_pct, high_95_pct,
+    direction, size, no_verdict, confounded_by, design, sessions, session_basis, one_session,
+    moderated_spread_pct, current, stale, runs_needed, sessions_needed
 FROM comparisons
-JOIN workloads USING (workload)
-JOIN cards ON cards.card = comparisons.card
-JOIN platforms ON platforms.platform = comparisons.platform
-ORDER BY comparisons.metric, comparisons.contrast, workloads.title, comparisons.workload,
-         comparisons.resolution, comparisons.rig, comparisons.stack, comparisons.title_build
+ORDER BY metric, contrast, workload, resolution, rig, stack, title_build

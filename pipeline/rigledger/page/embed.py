@@ -1,0 +1,48 @@
+"""Packs tables into JSON small enough for one page, and safe inside HTML."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+# Inside a script element these would end it, open a comment or break a line of old parsers.
+_UNSAFE = {ord(mark): f"\\u{ord(mark):04x}" for mark in "<>&\u2028\u2029\u200e\u200f"} | {
+    number: f"\\u{number:04x}" for number in (*range(0x202A, 0x202F), *range(0x2066, 0x206A))
+}
+_WORTH_A_LIST = 0.5
+
+
+def packed(rows: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """Pack rows by column; a column that repeats itself becomes a list of words and places in it.
+
+    Args:
+        rows: Rows with the same keys.
+
+    Returns:
+        ``rows`` (their number) and ``columns``: name to a list of values, or to ``words`` and
+        ``at``.
+    """
+    names = list(rows[0]) if rows else []
+    columns = {name: _packed_column([row[name] for row in rows]) for name in names}
+    return {"rows": len(rows), "columns": columns}
+
+
+def _packed_column(values: list[Any]) -> list[Any] | dict[str, list[Any]]:
+    words = list(dict.fromkeys(values))
+    if len(words) > _WORTH_A_LIST * len(values):
+        return values
+    places = {word: place for place, word in enumerate(words)}
+    return {"words": words, "at": [places[value] for value in values]}
+
+
+def json_for_html(value: object) -> str:
+    """Write JSON that can stand in a script element whatever text it holds.
+
+    Raises:
+        ValueError: A number is not finite.
+    """
+    text = json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return text.translate(_UNSAFE)

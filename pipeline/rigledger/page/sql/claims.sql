@@ -1,0 +1,4 @@
+-- The sentences of the review, held against the data.
+SELECT claim, sentence, stated, found, verdict, because, narrowest, acknowledged
+FROM claims
+ORDER BY claim

@@ -1,0 +1,5 @@
+-- What moved after a stack changed.
+SELECT rig, workload, resolution, level, contrast, metric, changed, shift_pct, low_95_pct,
+       high_95_pct, direction, size, moved
+FROM stack_shift
+ORDER BY metric, workload, resolution, rig, level, contrast, from_stack, to_stack

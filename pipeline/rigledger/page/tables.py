@@ -1,0 +1,226 @@
+"""The tables of a release as its page needs them: pure reading, numbers rounded once."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from rigledger.page.answer import query
+from rigledger.page.embed import packed
+from rigledger.page.words import counted, kind, verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from rigledger.release.view import ReleaseView
+
+_PLACES = 3
+_DIGITS = 6
+_FACTORS = {"platform": "the platform", "card": "the card", "platform_card": "platform × card"}
+
+
+def page_data(view: ReleaseView) -> dict[str, Any]:
+    """Give everything that the page's script draws from.
+
+    Returns:
+        Names of what can be chosen, and the packed tables; a table that the release lacks is empty.
+    """
+    return {
+        "study": view.design.study,
+        "version": view.meta.version,
+        "delta": view.design.material_change_pct,
+        "names": _names(view),
+        "comparisons": packed(_rows(view, "comparisons", _compared)),
+        "cells": packed(_rows(view, "cells")),
+        "runs": packed(_runs(view)),
+        "effects": packed(_rows(view, "effects", _effect_of(view), needs="factor_effects")),
+        "overall": packed(_rows(view, "overall")),
+        "repeatability": packed(_rows(view, "repeatability")),
+        "stack_shift": packed(_rows(view, "stack_shift", _shifted)),
+        "rigs": packed(view.rows(query("rigs"))),
+        "stacks": packed([_stack(row) for row in view.rows(query("stacks"))]),
+    }
+
+
+def _rows(
+    view: ReleaseView,
+    name: str,
+    told: Callable[[dict[str, Any]], dict[str, Any]] = dict,
+    *,
+    needs: str | None = None,
+) -> list[dict[str, Any]]:
+    """Read a table and tell each row in the page's words; none where the release lacks it."""
+    if not view.has(needs or name):
+        return []
+    return [told(_rounded(row)) for row in view.rows(query(name))]
+
+
+def _rounded(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Round shares to thousandths of a per cent, and values to six digits."""
+    return {
+        name: _round(name, value) if isinstance(value, float) else value
+        for name, value in row.items()
+    }
+
+
+def _round(name: str, value: float) -> float:
+    """Drop the digits that no reader compares; the CSV files keep them."""
+    short = round(value, _PLACES) if name.endswith("_pct") else float(f"{value:.{_DIGITS}g}")
+    return int(short) if short == int(short) else short
+
+
+def _compared(row: dict[str, Any]) -> dict[str, Any]:
+    found = (row.pop("direction"), row.pop("size"), row.pop("no_verdict"))
+    return row | {"kind": kind(*found), "says": verdict(*found)}
+
+
+def _shifted(row: dict[str, Any]) -> dict[str, Any]:
+    found = (row.pop("direction"), row.pop("size"), None)
+    known = found[0] is not None and found[1] is not None
+    return row | {
+        "kind": kind(*found) if known else "none",
+        "says": verdict(*found) if known else "no verdict",
+    }
+
+
+def _effect_of(view: ReleaseView) -> Callable[[dict[str, Any]], dict[str, Any]]:
+    """Give what turns a row of factor_effects into a sentence."""
+    reasons = view.contract.vocabularies["not_estimable"].terms
+
+    def told(row: dict[str, Any]) -> dict[str, Any]:
+        kept = ("contributor", "workload", "resolution", "contrast", "metric", "factor", "depends")
+        return {name: row[name] for name in kept} | {
+            "told": row["not_estimable"] is None,
+            "says": _effect(row, reasons),
+        }
+
+    return told
+
+
+def _effect(row: Mapping[str, Any], reasons: Mapping[str, str]) -> str:
+    factor = _FACTORS.get(row["factor"], str(row["factor"]))
+    if row["not_estimable"] is not None:
+        why = reasons.get(row["not_estimable"], row["not_estimable"])
+        return f"Whether it depends on {factor} can't be told: {why}."
+    if not row["depends"]:
+        return f"That it depends on {factor} was not shown."
+    extent = f"{row['extent_pct']:.1f} %"
+    between = ""
+    if row["extent_low_95_pct"] is not None:
+        between = f" (95 %: {row['extent_low_95_pct']:.1f} to {row['extent_high_95_pct']:.1f} %)"
+    place = f"; {row['place']}" if row["place"] else ""
+    return f"Depends on {factor}: apart by {extent}{between}{place}."
+
+
+def _runs(view: ReleaseView) -> list[dict[str, Any]]:
+    """Give each run with a column per metric that was measured."""
+    values: dict[str, dict[str, float]] = {}
+    metrics: dict[str, None] = {}
+    for row in view.rows(query("values")):
+        if row["value"] is not None:
+            values.setdefault(row["run"], {})[row["metric"]] = _round("value", float(row["value"]))
+            metrics[row["metric"]] = None
+    return [_run(row, values.get(row["run"], {}), metrics) for row in view.rows(query("runs"))]
+
+
+def _run(
+    row: Mapping[str, Any], held: Mapping[str, float], metrics: Mapping[str, None]
+) -> dict[str, Any]:
+    session = row["session"]
+    short = row["run"].removeprefix(f"{session}.")
+    own = {"run": short, "started_on": str(row["started_on"])}
+    return dict(row) | own | {f"m:{name}": held.get(name) for name in metrics}
+
+
+def _stack(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Say in a line what a stack is."""
+    words = {
+        "firmware_version": "platform firmware", "driver_version": "driver",
+        "card_firmware_version": "card firmware", "os": "OS", "os_build": "build",
+        "profile": "profile",
+    }  # fmt: skip
+    parts = [f"{word} {row[name]}" for name, word in words.items() if row[name] is not None]
+    return {"stack": row["stack"], "says": ", ".join(parts)}
+
+
+def _names(view: ReleaseView) -> dict[str, list[dict[str, Any]]]:
+    """List what a reader can choose, in the design's order, each with its shown name."""
+    design = view.design
+    levels = {level.level: level.title for level in design.levels}
+    return {
+        "metric": _metrics(view),
+        "contrast": [
+            {
+                "id": one.contrast, "from": one.from_level, "to": one.to_level,
+                "name": f"{levels[one.to_level]} against {levels[one.from_level]}",
+            }
+            for one in design.contrasts
+        ],
+        "title": _titles(view),
+        "resolution": _resolutions(view),
+        "platform": [{"id": one.platform, "name": one.processor} for one in design.platforms],
+        "card": [{"id": one.card, "name": one.model} for one in design.cards],
+        "level": [{"id": name, "name": title} for name, title in levels.items()],
+    }  # fmt: skip
+
+
+def _metrics(view: ReleaseView) -> list[dict[str, Any]]:
+    """List the metrics that were measured, the study's required ones first."""
+    rows = view.rows(
+        "SELECT metric, title, unit, direction FROM metrics"
+        " WHERE metric IN (SELECT metric FROM measurements) ORDER BY metric"
+    )
+    order = {name: place for place, name in enumerate(view.design.metrics)}
+    rows.sort(key=lambda row: order.get(row["metric"], len(order)))
+    return [
+        {
+            "id": row["metric"], "name": str(row["title"]).split(":", 1)[0],
+            "defined": row["title"], "unit": row["unit"], "better": row["direction"],
+        }
+        for row in rows
+    ]  # fmt: skip
+
+
+def _titles(view: ReleaseView) -> list[dict[str, Any]]:
+    """List the workloads; one whose title is not its own is told apart by its preset."""
+    held = view.rows(
+        "SELECT workload, title, preset, graphics_api, passage FROM workloads"
+        " WHERE setting_can_act ORDER BY title, workload"
+    )
+    shown = [row["title"] for row in held]
+    return [
+        {
+            "id": row["workload"],
+            "name": row["title"]
+            if shown.count(row["title"]) == 1
+            else f"{row['title']} ({row['preset']})",
+            "about": ", ".join(
+                str(row[part]) for part in ("preset", "graphics_api", "passage") if row[part]
+            ),
+        }
+        for row in held
+    ]
+
+
+def _resolutions(view: ReleaseView) -> list[dict[str, Any]]:
+    rows = view.rows("SELECT DISTINCT resolution FROM runs")
+    names = sorted((row["resolution"] for row in rows), key=_pixels)
+    return [{"id": name, "name": name.replace("x", " × ")} for name in names]
+
+
+def _pixels(resolution: str) -> tuple[int, str]:
+    width, _, height = resolution.partition("x")
+    known = width.isdigit() and height.isdigit()
+    return (int(width) * int(height) if known else 0, resolution)
+
+
+def scope_line(view: ReleaseView) -> str:
+    """Say over how much the page speaks."""
+    ((rigs, sessions, runs),) = view.con.execute(
+        "SELECT (SELECT count(*) FROM rigs), (SELECT count(*) FROM sessions),"
+        " (SELECT count(*) FROM runs WHERE role = 'measured')"
+    ).fetchall()
+    workloads = len(_titles(view))
+    return (
+        f"{counted(runs, 'measured run')} in {counted(sessions, 'session')} on "
+        f"{counted(rigs, 'rig')}, {counted(workloads, 'workload')}."
+    )

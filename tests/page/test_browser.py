@@ -1,0 +1,137 @@
+"""The page in a real browser: from disk, without a network, at phone width and in the dark."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from rigledger.page.words import signed_pct
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from playwright.sync_api import Browser, Page
+
+    from rigledger.release.view import ReleaseView
+
+    Opened = Callable[..., Page]
+
+pytestmark = pytest.mark.slow
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    if not CHROMIUM.is_file():
+        pytest.skip("no Chromium at its usual place")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as held:
+        started = held.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def opened(
+    browser: Browser,
+    hostile_view: ReleaseView,
+    page_of: Callable[[ReleaseView], str],
+    tmp_path: Path,
+) -> Iterator[Opened]:
+    """Open the hostile study's page with the network blocked; errors fail the test at its end."""
+    file = tmp_path / "index.html"
+    file.write_bytes(page_of(hostile_view).encode("utf-8"))
+    errors: list[str] = []
+    contexts = []
+
+    def open_page(link: str = "", width: int = 1280, scheme: str = "light") -> Page:
+        context = browser.new_context(
+            viewport={"width": width, "height": 900}, color_scheme=scheme, accept_downloads=True
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda said: errors.append(said.text) if said.type == "error" else None)
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.route(lambda address: not address.startswith("file:"), lambda route: route.abort())
+        page.goto(f"{file.as_uri()}{link}")
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert errors == []
+
+
+def test_the_first_picture_shows_the_change_with_a_mark(opened: Opened) -> None:
+    found = opened().locator("#grids .mark").inner_text()
+    assert found == f"▼ {signed_pct(-10.0)}"
+
+
+def test_a_filter_changes_the_link_and_the_link_reproduces_the_view(opened: Opened) -> None:
+    page = opened()
+    page.select_option("#filter-card", "card-one")
+    assert "card=card-one" in page.url
+    again = opened(f"#{page.url.split('#')[1]}")
+    assert again.locator("#filter-card").input_value() == "card-one"
+    assert again.locator("#table-comparisons tbody tr").count() == 1
+
+
+def test_a_link_to_what_the_release_lacks_says_so_and_shows_everything(opened: Opened) -> None:
+    page = opened("#card=%3Cimg%20src%3Dx%3E")
+    expected = "This link asks for what the release doesn't hold: <img src=x>."
+    assert page.locator("#unknown").inner_text() == expected
+    assert page.locator("#table-comparisons tbody tr").count() == 1
+
+
+def test_a_comparison_leads_to_its_runs_in_two_clicks(opened: Opened) -> None:
+    page = opened()
+    page.locator("#grids .mark").click()
+    page.locator("#made summary").first.click()
+    values = page.locator("#made details").first.locator("tbody tr td:last-child")
+    assert values.all_inner_texts() == ["100.0", "100.4", "99.70"]
+    assert "made=" in page.url
+    page.keyboard.press("Escape")
+    page.wait_for_function("!location.hash.includes('made=')")
+
+
+def test_a_table_sorts_and_says_how(opened: Opened) -> None:
+    page = opened()
+    page.locator("#absolute > summary").click()
+    means = page.locator("#table-cells tbody tr td:nth-child(5)")
+    heads = page.locator("#table-cells th:nth-child(5)")
+    heads.locator("button").click()
+    assert heads.get_attribute("aria-sort") == "ascending"
+    assert means.all_inner_texts() == ["90.03", "100.0"]
+    heads.locator("button").click()
+    assert means.all_inner_texts() == ["100.0", "90.03"]
+
+
+def test_a_table_downloads_as_csv_whose_text_is_no_formula(opened: Opened) -> None:
+    page = opened()
+    with page.expect_download() as waited:
+        page.locator("[data-csv=comparisons]").click()
+    text = Path(waited.value.path()).read_text(encoding="utf-8")
+    assert waited.value.suggested_filename == "tiny-1.0.0-comparisons.csv"
+    assert text.startswith("Title,Resolution,Rig,Change,95 % low,95 % high,")
+    assert not any(cell.startswith(("=", "+", "@")) for cell in text.split(","))
+
+
+def test_my_rig_says_what_holds_for_it(opened: Opened) -> None:
+    page = opened("#my-platform=plat&my-card=card-one")
+    assert "One comparison was made on this pair." in page.locator("#mine").inner_text()
+
+
+@pytest.mark.parametrize("width", [360, 1920])
+def test_nothing_scrolls_sideways_at_any_width(opened: Opened, width: int) -> None:
+    page = opened(width=width)
+    assert page.evaluate("document.documentElement.scrollWidth") == width
+    assert page.evaluate("document.querySelectorAll('body script:not([id])').length") == 1
+
+
+def test_a_reader_in_the_dark_gets_a_dark_page(opened: Opened) -> None:
+    page = opened(scheme="dark")
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(22, 25, 29)"
