@@ -61,7 +61,7 @@ def put(sheet: str, columns: str, column: str, method: str, *values: Any) -> Edi
 def dated(sheet: str, columns: str, column: str) -> Edit:
     def edit(book: Any, sheets: dict[str, Any]) -> None:  # noqa: ANN401
         form = book.add_format({"num_format": "yyyy-mm-dd"})
-        sheets[sheet].write_datetime(1, at(columns, column), dt.datetime(2026, 5, 12), form)  # noqa: DTZ001
+        sheets[sheet].write_datetime(1, at(columns, column), dt.datetime(2026, 5, 12), form)
 
     return edit
 
@@ -87,14 +87,16 @@ ENTITIES = (
     + b"&x;" * 1000
     + b'"><!ENTITY z "'
     + b"&y;" * 1000
-    + b'">]><worksheet><sheetData><row r="1"><c r="A1" t="str"><v>&z;</v></c></row></sheetData></worksheet>'
+    + b'">]><worksheet><sheetData><row r="1"><c r="A1" t="str"><v>&z;</v></c></row></sheetData>'
+    b"</worksheet>"
 )
 OUTSIDE = (
     b'<?xml version="1.0"?><!DOCTYPE a [<!ENTITY x SYSTEM "file:///etc/passwd">]><worksheet>'
     b'<sheetData><row r="1"><c r="A1" t="str"><v>&x;</v></c></row></sheetData></worksheet>'
 )
 FAR = (
-    b'<?xml version="1.0"?><worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
+    b'<?xml version="1.0"?>'
+    b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
     b'<dimension ref="A1:XFD1048576"/><sheetData><row r="1"><c r="A1" t="str"><v>rig</v></c></row>'
     b'<row r="1048576"><c r="XFD1048576" t="str"><v>x</v></c></row></sheetData></worksheet>'
 )

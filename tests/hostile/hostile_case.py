@@ -1,4 +1,4 @@
-"""One hostile set: which bytes of the clean set are replaced, or which archive stands in its place."""
+"""One hostile set: the clean one with bytes replaced, or an archive in its place."""
 
 from __future__ import annotations
 

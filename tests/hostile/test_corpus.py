@@ -1,5 +1,5 @@
 # ruff: noqa: ANN001 - fixtures are known by their names
-"""Every hostile set comes to its finding; after all of them nothing outside the scratch folder has changed."""
+"""Every hostile set comes to its finding; nothing outside the scratch folder has changed."""
 
 from __future__ import annotations
 

@@ -11,6 +11,7 @@ from rigledger.intake.admitted import make_admitted
 from rigledger.intake.database import locked_database
 from rigledger.intake.gate import GateResult, inspect
 from rigledger.intake.log import FindingLog
+from rigledger.intake.patterns import find_patterns
 from rigledger.intake.readset import TextSet, read_set, wide_tables
 from rigledger.intake.result import CheckResult, NotRun, verdict_on
 from rigledger.intake.rules import run_rules
@@ -96,6 +97,7 @@ def _checked(
 
         make_study(con, design, log.contract)
     not_run = run_rules(con, held, wrong, log, with_study=design is not None)
+    find_patterns(con, held, log)
     if captures:
         from rigledger.intake.capture_check import check_captures
 

@@ -1,0 +1,88 @@
+"""Patterns over many runs that no single row shows: warm-up, drift, last digits.
+
+Each is judged by an exact binomial tail at a level that holds for the whole set, so that it speaks
+on fewer than one clean set in a thousand. Remarks for the curator and the tester, no accusations.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+from importlib.resources import files
+from string import Template
+from typing import TYPE_CHECKING
+
+from rigledger.contract.sql_text import identifier
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from rigledger.intake.log import FindingLog
+    from rigledger.intake.readset import TextSet
+
+LEVEL = 1e-4
+"""Chance with which a pattern is named in a set that has none, for each pattern and metric."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Pattern:
+    rule: str
+    chance: Fraction
+    fewest: int
+    reason: str
+
+
+_PATTERNS = (
+    # With three runs or more the first one is the slowest by chance in at most a third of blocks.
+    _Pattern("warm_up", Fraction(1, 3), 8, "the first pass is the slowest in"),
+    _Pattern("drift", Fraction(1, 2), 14, "the last pass is slower than the first in"),
+    _Pattern("last_digits", Fraction(1, 10), 40, "the last digit is the same in"),
+)
+
+
+def binomial_tail(hits: int, trials: int, chance: Fraction) -> float:
+    """Give the exact probability of ``hits`` or more in ``trials``.
+
+    Source: the binomial distribution, summed term by term in whole numbers.
+    """
+    top, bottom = chance.numerator, chance.denominator
+    ways = sum(
+        math.comb(trials, k) * top**k * (bottom - top) ** (trials - k)
+        for k in range(hits, trials + 1)
+    )
+    return float(Fraction(ways, bottom**trials))
+
+
+def find_patterns(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog) -> None:
+    """Look for the patterns in each metric of the set that has no tail: the averages.
+
+    Args:
+        con: The database, with ``handed.*`` and the tables of cells.
+        held: The set as text.
+        log: Takes the findings.
+    """
+    if "runs" not in held.tables:
+        return
+    for metric in log.contract.metrics.values():
+        averaged = metric.tail_rule == "none" and metric.direction == "higher"
+        if not averaged or metric.metric not in held.present["runs"]:
+            continue
+        for pattern in _PATTERNS:
+            _find(con, pattern, metric.metric, held.tables["runs"].file, log)
+
+
+def _find(
+    con: duckdb.DuckDBPyConnection, pattern: _Pattern, metric: str, file: str, log: FindingLog
+) -> None:
+    place = files("rigledger.intake").joinpath("sql", "patterns", f"{pattern.rule}.sql")
+    query = Template(place.read_text(encoding="utf-8"))
+    rows = con.execute(query.substitute(metric=identifier(metric), name=metric)).fetchall()
+    for where, row, trials, hits in sorted(rows, key=lambda item: (item[1], item[0])):
+        if trials < pattern.fewest or trials > 100_000 or hits * 2 < trials * pattern.chance:
+            continue
+        chance = binomial_tail(hits, trials, pattern.chance) * len(rows)
+        if chance < LEVEL:
+            found = f"{pattern.reason} {hits} of {trials} cells ({where})"
+            reason = f"{found}; by chance that happens with a probability of {chance:.1e}"
+            log.add(pattern.rule, reason, file=file, row=row, column=metric)
