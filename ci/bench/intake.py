@@ -239,7 +239,7 @@ def main(quick: bool) -> int:
         (folder / "study" / "study.toml").write_text(text, encoding="utf-8")
         sizes = [10_000, 100_000] if quick else [10_000, 100_000, 1_000_000]
         good = speed(folder, folder / "study", sizes)
-        good &= false_alarms(folder, folder / "study", 60 if quick else 300)
+        good &= false_alarms(folder, folder / "study", 30 if quick else 300)
     measured()
     return 0 if good else 1
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from fractions import Fraction
 from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING
@@ -16,6 +15,8 @@ from typing import TYPE_CHECKING
 from rigledger.contract.sql_text import identifier
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import duckdb
 
     from rigledger.intake.log import FindingLog
@@ -28,30 +29,40 @@ LEVEL = 1e-4
 @dataclass(frozen=True, slots=True)
 class _Pattern:
     rule: str
-    chance: Fraction
+    chance: float
     fewest: int
     reason: str
 
 
 _PATTERNS = (
     # With three runs or more the first one is the slowest by chance in at most a third of blocks.
-    _Pattern("warm_up", Fraction(1, 3), 8, "the first pass is the slowest in"),
-    _Pattern("drift", Fraction(1, 2), 14, "the last pass is slower than the first in"),
-    _Pattern("last_digits", Fraction(1, 10), 40, "the last digit is the same in"),
+    _Pattern("warm_up", 1 / 3, 8, "the first pass is the slowest in"),
+    _Pattern("drift", 1 / 2, 14, "the last pass is slower than the first in"),
+    _Pattern("last_digits", 1 / 10, 40, "the last digit is the same in"),
 )
 
 
-def binomial_tail(hits: int, trials: int, chance: Fraction) -> float:
-    """Give the exact probability of ``hits`` or more in ``trials``.
+def binomial_tail(hits: int, trials: int, chance: float) -> float:
+    """Give the probability of ``hits`` or more in ``trials``.
 
-    Source: the binomial distribution, summed term by term in whole numbers.
+    Source: the binomial distribution, no approximation but that of floating point: its terms in
+    logarithms, summed from the first until they no longer count.
     """
-    top, bottom = chance.numerator, chance.denominator
-    ways = sum(
-        math.comb(trials, k) * top**k * (bottom - top) ** (trials - k)
-        for k in range(hits, trials + 1)
-    )
-    return float(Fraction(ways, bottom**trials))
+    if hits <= trials * chance:
+        return 1.0 - sum(_terms(trials - hits + 1, trials, 1 - chance))
+    return sum(_terms(hits, trials, chance))
+
+
+def _terms(first: int, trials: int, chance: float) -> Iterator[float]:
+    """Give the terms from ``first`` up, which lies above the mean, while they count."""
+    largest = 0.0
+    for k in range(first, trials + 1):
+        ways = math.lgamma(trials + 1) - math.lgamma(k + 1) - math.lgamma(trials - k + 1)
+        term = math.exp(ways + k * math.log(chance) + (trials - k) * math.log1p(-chance))
+        largest = max(largest, term)
+        if term < largest * 1e-18:
+            return
+        yield term
 
 
 def find_patterns(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog) -> None:
@@ -79,7 +90,7 @@ def _find(
     query = Template(place.read_text(encoding="utf-8"))
     rows = con.execute(query.substitute(metric=identifier(metric), name=metric)).fetchall()
     for where, row, trials, hits in sorted(rows, key=lambda item: (item[1], item[0])):
-        if trials < pattern.fewest or trials > 100_000 or hits * 2 < trials * pattern.chance:
+        if trials < pattern.fewest or hits <= trials * pattern.chance:
             continue
         chance = binomial_tail(hits, trials, pattern.chance) * len(rows)
         if chance < LEVEL:
