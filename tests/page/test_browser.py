@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import subprocess
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -135,3 +137,32 @@ def test_nothing_scrolls_sideways_at_any_width(opened: Opened, width: int) -> No
 def test_a_reader_in_the_dark_gets_a_dark_page(opened: Opened) -> None:
     page = opened(scheme="dark")
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(22, 25, 29)"
+
+
+@pytest.fixture(scope="module")
+def axe() -> str:
+    """Fetch the accessibility checker axe-core from its registry, once."""
+    npm = shutil.which("npm")
+    if npm is None:
+        pytest.skip("no npm to fetch axe-core with")
+    folder = Path(__file__).resolve().parents[2] / "build" / "readers" / "axe"
+    file = folder / "node_modules" / "axe-core" / "axe.min.js"
+    if not file.is_file():
+        folder.mkdir(parents=True, exist_ok=True)
+        command = [npm, "install", "--no-audit", "--no-fund", "--prefix", str(folder), "axe-core"]
+        subprocess.run(command, check=False, capture_output=True)  # noqa: S603 - npm itself
+    if not file.is_file():
+        pytest.skip("axe-core can't be fetched here")
+    return file.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_an_accessibility_checker_finds_nothing_serious(
+    opened: Opened, axe: str, scheme: str
+) -> None:
+    page = opened(scheme=scheme)
+    page.evaluate(axe)
+    found = page.evaluate("axe.run()")
+    grave = [one["id"] for one in found["violations"] if one["impact"] in {"serious", "critical"}]
+    assert found["passes"]
+    assert grave == []
