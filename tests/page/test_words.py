@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rigledger.contract import load_contract
-from rigledger.page.words import counted, plain_number, signed_pct, verdict
+from rigledger.page.words import byte_size, counted, kind, plain_number, signed_pct, verdict
 
 
 @pytest.mark.parametrize(
@@ -35,3 +35,22 @@ def test_every_verdict_of_the_contract_has_its_words() -> None:
 def test_counts_agree_with_their_nouns() -> None:
     assert [counted(n, "rig") for n in (0, 1, 2)] == ["0 rigs", "1 rig", "2 rigs"]
     assert counted(2, "series", "series") == "2 series"
+
+
+@pytest.mark.parametrize(
+    ("found", "mark"),
+    [
+        (("gain", "material", None), "gain"),
+        (("loss", "unsettled", None), "loss_open"),
+        (("loss", "immaterial", None), "within"),
+        (("not_shown", "unsettled", None), "open"),
+        ((None, None, "one_run"), "none"),
+    ],
+)
+def test_each_verdict_has_its_mark(found: tuple[str | None, ...], mark: str) -> None:
+    direction, size, reason = found
+    assert kind(direction, size, reason) == mark
+
+
+def test_sizes_are_read_at_a_glance() -> None:
+    assert [byte_size(n) for n in (999, 29990, 1_234_567)] == ["999 B", "30 kB", "1.2 MB"]

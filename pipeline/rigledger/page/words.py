@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
-
 from rigledger.contract import load_contract
 
 _MINUS = "\u2212"
@@ -13,8 +11,6 @@ _SIZE = {
     "unsettled": "size not settled",
 }
 _DIRECTION = {"gain": "gain", "loss": "loss", "not_shown": "no change shown"}
-_TURNS = "\u202a\u202b\u202d\u202e\u2066\u2067\u2068"
-_ISOLATE, _END = "\u2068", "\u2069"
 
 
 def signed_pct(value: float | None) -> str:
@@ -68,15 +64,3 @@ def byte_size(number: int) -> str:
     if number < 1000:
         return f"{number} B"
     return f"{number / 1e3:.0f} kB" if number < 1e6 else f"{number / 1e6:.1f} MB"
-
-
-def isolated(text: str) -> str:
-    """Shield a sentence from a text that turns the direction of writing.
-
-    Text that holds no right-to-left letter and no turning mark is given back as it is.
-    """
-    turns = any(mark in _TURNS or unicodedata.bidirectional(mark) in {"R", "AL"} for mark in text)
-    if not turns and _END not in text:
-        return text
-    plain = "".join(mark for mark in text if mark not in _TURNS and mark != _END)
-    return f"{_ISOLATE}{plain}{_END}"
