@@ -1,0 +1,1 @@
+"""Charts for a review: pictures of the derived tables, and the numbers under each to paste."""

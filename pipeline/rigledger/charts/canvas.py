@@ -1,0 +1,159 @@
+"""A canvas of 1920 x 1080 pixels on which a picture is composed, drawn by altair as one chart."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from rigledger.charts.look import FONT, HEIGHT, LABEL, WIDTH
+
+if TYPE_CHECKING:
+    from rigledger.charts.look import Look
+
+
+@dataclass
+class Canvas:
+    """What is to be drawn, in pixels from the upper left; colours are parts of a look."""
+
+    rects: list[dict[str, Any]] = field(default_factory=list)
+    rules: list[dict[str, Any]] = field(default_factory=list)
+    points: list[dict[str, Any]] = field(default_factory=list)
+    texts: list[dict[str, Any]] = field(default_factory=list)
+
+    def rect(self, x: float, y: float, x2: float, y2: float, fill: str) -> None:
+        """Add a filled rectangle, under everything else."""
+        self.rects.append({"x": x, "y": y, "x2": x2, "y2": y2, "fill": fill})
+
+    def rule(
+        self, x: float, y: float, x2: float, y2: float, colour: str = "line", *, width: float = 1
+    ) -> None:
+        """Add a straight line."""
+        line = {"x": x, "y": y, "x2": x2, "y2": y2, "colour": colour, "width": width}
+        self.rules.append(line)
+
+    def point(
+        self,
+        x: float,
+        y: float,
+        shape: str,
+        colour: str,
+        *,
+        filled: bool = True,
+        size: float = 150,
+        says: str | None = None,
+    ) -> None:
+        """Add a mark.
+
+        Args:
+            x: Its middle.
+            y: Its middle.
+            shape: One of the renderer's shapes.
+            colour: Colour of its edge and, if filled, of its inside.
+            filled: A hollow one shows the paper.
+            size: Area in square pixels.
+            says: What it stands for, read out by screen readers; None for a mark of a key.
+        """
+        fill = colour if filled else "paper"
+        mark = {"x": x, "y": y, "shape": shape, "colour": colour, "fill": fill, "size": size}
+        self.points.append(mark | {"says": says or ""})
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        *,
+        size: float = LABEL,
+        align: str = "left",
+        colour: str = "ink",
+        bold: bool = False,
+    ) -> None:
+        """Add a line of text; ``y`` is the middle of its height."""
+        self.texts.append(
+            {
+                "x": x, "y": y, "text": text, "size": size, "colour": colour,
+                "style": (align, "bold" if bold else "normal"),
+            }
+        )  # fmt: skip
+
+    def digest(self, look: Look) -> str:
+        """Give a text that two canvases share exactly if they are drawn alike; cheap to make."""
+        parts = (self.rects, self.rules, self.points, self.texts)
+        items = [[_coloured(item, look) for item in part] for part in parts]
+        styles = [item["style"] for item in self.texts]
+        return json.dumps([look.paper, FONT, items, styles], ensure_ascii=False)
+
+    def spec(self, look: Look) -> str:
+        """Give the chart as JSON of the renderer's grammar, the same text for the same canvas."""
+        import altair as alt
+
+        layers = [*self._shapes(alt, look), *self._texts(alt, look)]
+        chart = (
+            alt.layer(*layers)
+            .properties(width=WIDTH, height=HEIGHT, padding=0, autosize="none")
+            .configure(background=look.paper, font=FONT)
+            .configure_view(stroke=None)
+        )
+        return str(chart.to_json(indent=None))
+
+    def _shapes(self, alt: Any, look: Look) -> list[Any]:  # noqa: ANN401 - the library's module
+        pixel = _pixels(alt)
+        ends = {"x2": "x2:Q", "y2": "y2:Q"}
+        rects = _chart(alt, self.rects, look).mark_rect(aria=False)
+        rules = _chart(alt, self.rules, look).mark_rule(aria=False, strokeCap="butt")
+        points = _chart(alt, self.points, look).mark_point(opacity=1, strokeWidth=2.5)
+        line = {
+            "color": alt.Color("colour:N", scale=None, legend=None),
+            "strokeWidth": alt.StrokeWidth("width:Q", scale=None, legend=None),
+        }
+        mark = {
+            "stroke": alt.Stroke("colour:N", scale=None, legend=None),
+            "fill": alt.Fill("fill:N", scale=None, legend=None),
+            "shape": alt.Shape("shape:N", scale=None, legend=None),
+            "size": alt.Size("size:Q", scale=None, legend=None),
+            "description": alt.Description("says:N"),
+        }
+        fill = {"color": alt.Color("fill:N", scale=None, legend=None)}
+        drawn = []
+        if self.rects:
+            drawn.append(rects.encode(**pixel, **ends, **fill))
+        if self.rules:
+            drawn.append(rules.encode(**pixel, **ends, **line))
+        if self.points:
+            drawn.append(points.encode(**pixel, **mark))
+        return drawn
+
+    def _texts(self, alt: Any, look: Look) -> list[Any]:  # noqa: ANN401 - the library's module
+        groups = defaultdict(list)
+        for item in self.texts:
+            groups[item["style"]].append(item)
+        return [
+            _chart(alt, groups[style], look)
+            .mark_text(align=style[0], fontWeight=style[1], baseline="middle", aria=False)
+            .encode(
+                **_pixels(alt),
+                text="text:N",
+                size=alt.Size("size:Q", scale=None, legend=None),
+                color=alt.Color("colour:N", scale=None, legend=None),
+            )
+            for style in sorted(groups)
+        ]
+
+
+def _pixels(alt: Any) -> dict[str, Any]:  # noqa: ANN401 - the library's module
+    return {
+        "x": alt.X("x:Q", scale=None, axis=None),
+        "y": alt.Y("y:Q", scale=None, axis=None),
+    }
+
+
+def _chart(alt: Any, items: list[dict[str, Any]], look: Look) -> Any:  # noqa: ANN401
+    return alt.Chart(alt.InlineData(values=[_coloured(item, look) for item in items]))
+
+
+def _coloured(item: dict[str, Any], look: Look) -> dict[str, Any]:
+    plain = {key: value for key, value in item.items() if key != "style"}
+    colours = {key: look.colour(plain[key]) for key in ("colour", "fill") if key in plain}
+    return plain | colours
