@@ -34,6 +34,7 @@ def locked_database(folder: Path, scratch: Path) -> Iterator[duckdb.DuckDBPyConn
     con = duckdb.connect(config={"allow_community_extensions": False})
     try:
         for setting in (
+            "enable_progress_bar=false",  # it would print between the lines of --json
             f"allowed_directories={allowed}",
             "autoinstall_known_extensions=false",
             "autoload_known_extensions=false",
