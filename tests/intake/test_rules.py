@@ -53,3 +53,18 @@ def test_a_rule_finds_its_failing_example_and_says_where(made, study, code):
     assert {finding.severity for finding in found} == {rule.severity}
     assert all(finding.reason and finding.next_step for finding in found)
     assert all(finding.row is not None for finding in found) or code == "matrix_unfinished"
+
+
+def test_a_blank_driver_is_not_called_a_missing_partner_as_well(made, study):
+    made.change([{"table": "sessions", "where": {"session": "2"}, "set": {"driver_version": ""}}])
+    result = check_set(made.write(), study)
+    assert [finding.rule for finding in result.findings] == ["required_missing"]
+    skipped = {skipped.rule for skipped in result.not_run}
+    assert skipped >= {"no_complete_pair", "pair_on_other_stacks"}
+
+
+def test_lows_in_milliseconds_on_one_rig_are_named_row_by_row(made, study):
+    made.change(EXAMPLES["low_in_milliseconds"]["failing"]["changes"])
+    found = [f for f in check_set(made.write(), study).findings if f.rule == "low_in_milliseconds"]
+    assert [(f.row, f.value) for f in found[:2]] == [(2, "10.4"), (3, "14.3")]
+    assert len(found) == 12

@@ -1,0 +1,23 @@
+-- Over a rig's cells a low rises and falls with the average; as milliseconds it falls where the average rises, and their product
+-- hardly moves. Asked for: averages a factor 1.3 apart, a product four times as steady as the quotient, and lows that are lows as ms.
+WITH pairs AS (
+  SELECT l.rig, l.metric, l.mean_ln AS low_ln, a.mean_ln AS average_ln
+  FROM handed.cell_values AS l
+  JOIN study.metrics AS lm ON lm.metric = l.metric AND lm.unit = 'fps' AND lm.tail_pct < 50
+  JOIN handed.cell_values AS a ON a.first_row = l.first_row AND a.rig = l.rig AND a.stack = l.stack
+    AND a.workload = l.workload AND a.title_build = l.title_build AND a.resolution = l.resolution AND a.level = l.level
+  JOIN study.metrics AS am ON am.metric = a.metric AND am.tail_rule = 'none' AND am.unit = 'fps' AND am.weighting = 'time'
+), turned AS (
+  SELECT rig, metric, exp(min(average_ln)) AS slowest, exp(max(average_ln)) AS fastest
+  FROM pairs
+  GROUP BY rig, metric
+  HAVING count(*) >= 3 AND max(average_ln) - min(average_ln) > ln(1.3)
+    AND 4 * stddev_samp(low_ln + average_ln) < stddev_samp(low_ln - average_ln)
+    AND bool_and(ln(1000) - low_ln BETWEEN average_ln - ln(20) AND average_ln)
+)
+SELECT m._row, m.metric AS column_name, CAST(m.value AS VARCHAR) AS value,
+  m.metric || ' is ' || m.value || '; on rig ' || t.rig || ' it falls where the average rises from ' || round(t.slowest, 1) || ' to '
+  || round(t.fastest, 1) || ' fps; 1000 / ' || m.value || ' = ' || round(1000 / m.value, 1) || ' would fit' AS detail
+FROM turned AS t
+JOIN handed.runs AS r ON r.rig = t.rig AND r.role = 'measured'
+JOIN handed.measurements AS m ON m._row = r._row AND m.metric = t.metric
