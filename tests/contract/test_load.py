@@ -39,6 +39,12 @@ def test_a_wide_table_has_the_metrics_in_the_order_asked_for(contract: Contract)
     assert (*own, "low_1pct_rank_fps", "average_fps") == wide.field_names
 
 
+def test_a_metric_column_shows_how_its_numbers_are_written(contract: Contract) -> None:
+    fields = [metric.as_field() for metric in contract.metrics.values()]
+    assert all(field.minimum <= field.example <= field.maximum for field in fields)
+    assert contract.metric("average_fps").as_field().example == 59.6
+
+
 @pytest.mark.parametrize(
     ("ask", "message", "offered"),
     [

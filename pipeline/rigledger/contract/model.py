@@ -14,6 +14,9 @@ Group = Literal["handed_in", "source", "derived", "study"]
 FieldType = Literal["string", "integer", "number", "boolean", "date", "datetime"]
 Number = int | float
 
+# A metric's column has no example of its own; its spelling is what a person needs to see.
+_EXAMPLE = 59.6
+
 
 @dataclass(frozen=True, slots=True)
 class Field:
@@ -125,6 +128,7 @@ class Metric:
             description=f"{self.title} ({self.unit}).",
             type="number",
             unit=self.unit,
+            example=min(max(_EXAMPLE, self.least), self.most),
             minimum=self.least,
             maximum=self.most,
         )
@@ -255,6 +259,7 @@ class Contract:
                 description=f"{meaning[:1].upper()}{meaning[1:]}.",
                 type="number" if term in facts.units else "string",
                 unit=facts.units.get(term),
+                example=_EXAMPLE if term in facts.units else None,
                 minimum=-1e6 if term in facts.units else None,
                 maximum=1e6 if term in facts.units else None,
                 max_length=None if term in facts.units else 400,
