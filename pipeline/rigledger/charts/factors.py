@@ -7,7 +7,7 @@ from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, Any
 
 from rigledger.charts import parts
-from rigledger.charts.headline import counts, headline_of_title, listed
+from rigledger.charts.headline import counts, headline_of_title, listed, shown_to_depend
 from rigledger.charts.intervals import COLUMNS, ENDS
 from rigledger.charts.look import LABEL, MARGIN, SMALL, WIDTH, shape
 from rigledger.charts.picture import Picture, elided, new_sheet
@@ -85,7 +85,9 @@ def dependence(tests: Sequence[Row]) -> str:
     found = []
     for factor, words in FACTORS.items():
         held = [
-            test["resolution"] for test in tests if test["factor"] == factor and test["depends"]
+            test["resolution"]
+            for test in tests
+            if test["factor"] == factor and shown_to_depend(test)
         ]
         if held:
             found.append(f"{words} at {listed(sorted(set(held), key=parts.pixels))}")

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     Row = dict[str, Any]
 
 
+_ALPHA = 0.05
+
+
 def listed(names: Sequence[str]) -> str:
     """Write names as ``a, b and c``."""
     if len(names) < 2:
@@ -51,8 +54,13 @@ def headline_of_title(rows: Sequence[Row], tests: Sequence[Row], delta: float) -
         tests: Rows of ``factor_effects`` of the same.
         delta: The material change, in per cent.
     """
-    said = headline(rows, delta, depends=any(test["depends"] for test in tests))
+    said = headline(rows, delta, depends=any(shown_to_depend(test) for test in tests))
     return f"{rows[0]['title']}: {said[0].lower()}{said[1:]}"
+
+
+def shown_to_depend(test: Row) -> bool:
+    """Say whether a test of ``factor_effects`` holds among all of its family, not only alone."""
+    return bool(test["depends"]) and test["q"] is not None and test["q"] <= _ALPHA
 
 
 def headline_over_titles(rows: Sequence[Row], delta: float) -> str:

@@ -118,7 +118,7 @@ def _panel(
 ) -> None:
     canvas, top, bottom = sheet.canvas, span[0] + 42, span[1] - 34
     step = (bottom - top) / len(rigs)
-    canvas.text(scale.start, span[0] + 22, elided(rows[0]["title"], 30), size=LABEL, bold=True)
+    canvas.text(scale.start, span[0] + 22, elided(rows[0]["title"], 26), size=LABEL, bold=True)
     parts.change_axis(canvas, scale, top, bottom, delta)
     for number, rig in enumerate(rigs):
         middle = top + step * (number + 0.5)

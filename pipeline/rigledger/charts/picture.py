@@ -89,7 +89,7 @@ def _wrapped(text: str, chars: int, most: int) -> list[str]:
 
 
 def _lines(text: str, chars: int, most: int) -> list[str]:
-    return textwrap.wrap(text, chars, max_lines=most, placeholder=" …", break_long_words=True)
+    return textwrap.wrap(text, chars, max_lines=most, placeholder=" …", break_on_hyphens=False)
 
 
 def elided(text: str, chars: int) -> str:
