@@ -49,11 +49,11 @@ class Look:
 
 LIGHT = Look(
     "light", "#fdfcf9", "#22262b", "#5b646e", "#d9d5cb", "#ece7da",
-    ("#1f5f74", "#b06a12", "#7d4a86", "#3a3f45", "#8c2f39", "#4d7a2c"),
+    ("#1f7a94", "#b06a12", "#4a1f4d", "#3a3f45", "#8c2f39", "#4d7a2c"),
 )  # fmt: skip
 DARK = Look(
     "dark", "#16191d", "#e6e3dc", "#a3abb3", "#3a4047", "#262c33",
-    ("#83c3d6", "#e6a94f", "#cfa6da", "#d8d6d0", "#ee8f97", "#a8cf84"),
+    ("#6fb7d0", "#d99a3d", "#f3e4f4", "#d8d6d0", "#ee8f97", "#a8cf84"),
 )  # fmt: skip
 LOOKS = {held.name: held for held in (LIGHT, DARK)}
 

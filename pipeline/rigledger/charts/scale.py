@@ -38,7 +38,7 @@ class Scale:
         """Give round values on the scale, at most about ``most`` of them."""
         if self.log:
             decades = range(math.floor(math.log10(self.low)), math.ceil(math.log10(self.high)) + 1)
-            candidates = [step * 10.0**power for power in decades for step in (1, 3)]
+            candidates = [float(f"{step}e{power}") for power in decades for step in (1, 3)]
             return [value for value in candidates if self.holds(value)]
         step = round_step((self.high - self.low) / most)
         first, last = math.ceil(self.low / step - 1e-9), math.floor(self.high / step + 1e-9)

@@ -119,14 +119,13 @@ def _study(path: Path, threads: int) -> Source:
 
 
 def _release(path: Path, threads: int) -> Source:
-    import duckdb
-
     from rigledger.contract.sql_text import identifier
+    from rigledger.database import connect
     from rigledger.study.design import read_design
     from rigledger.tabular import file_literal
 
     contract = load_contract()
-    con = duckdb.connect(config={"threads": threads})
+    con = connect(threads=threads)
     found = {file.stem: file for part in ("data", "derived") for file in _parquet(path / part)}
     for name, file in found.items():
         con.execute(f"CREATE TABLE {identifier(name)} AS FROM read_parquet({file_literal(file)})")

@@ -267,11 +267,10 @@ def _rig(design: Design, text: str) -> PlannedRig:
 def _progress(place: StudyFolder, contract: Contract, contributor: str | None) -> Progress | None:
     if contributor is None:
         return None
-    import duckdb
-
+    from rigledger.database import connect
     from rigledger.study.load import load_source
     from rigledger.study.remaining import progress_of
 
-    con = duckdb.connect()
+    con = connect()
     load_source(place, con, contract)
     return progress_of(con, contributor)

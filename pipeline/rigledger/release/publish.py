@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import duckdb
-
 from rigledger.contract import load_contract
+from rigledger.database import connect
 from rigledger.intake.check import check_set
 from rigledger.release.errors import ReleaseError
 from rigledger.release.findings import SetFinding
@@ -66,7 +65,7 @@ def release(
     """
     contract = load_contract()
     place = out or study.root / "releases"
-    with locked(study), duckdb.connect() as con:
+    with locked(study), connect() as con:
         if threads is not None:
             con.execute(f"SET threads = {int(threads)}")
         design = load_source(study, con, contract)

@@ -115,11 +115,14 @@ def recheck(
             return _Recheck(folder, scratch, contract, con, before, deep).run(fingerprint)
 
 
+_OFF = ("autoinstall_known_extensions", "autoload_known_extensions", "enable_progress_bar")
+
+
 @contextmanager
 def _connection(threads: int | None) -> Iterator[duckdb.DuckDBPyConnection]:
     con = duckdb.connect(config={"allow_community_extensions": False})
     try:
-        for setting in ("autoinstall_known_extensions", "autoload_known_extensions"):
+        for setting in _OFF:
             con.execute(f"SET {setting} = false")
         if threads is not None:
             con.execute(f"SET threads = {int(threads)}")

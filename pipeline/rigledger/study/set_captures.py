@@ -6,10 +6,9 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import duckdb
-
 from rigledger.captures.batch import read_captures
 from rigledger.captures.store import CaptureStore
+from rigledger.database import connect
 from rigledger.files import files_below
 from rigledger.intake.captures import capture_files, declared_source
 from rigledger.intake.database import make_schemas
@@ -41,7 +40,7 @@ def store_captures(study: StudyFolder, folder: Path, contract: Contract) -> Mapp
     store = CaptureStore(study.captures)
     with (
         tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as scratch,
-        duckdb.connect() as con,
+        connect() as con,
     ):
         make_schemas(con)
         held = read_set(con, folder, tuple(files_below(folder)), log, Path(scratch))

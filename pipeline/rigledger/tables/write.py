@@ -6,9 +6,8 @@ import shutil
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import duckdb
-
 from rigledger.contract import load_contract
+from rigledger.database import connect
 from rigledger.files import folder_beside
 from rigledger.study.load import load_source
 from rigledger.tables.build import DERIVED_TABLES, build_tables
@@ -16,6 +15,8 @@ from rigledger.tabular import column_names, write_csv, write_parquet
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    import duckdb
 
     from rigledger.contract import Contract
     from rigledger.study.layout import StudyFolder
@@ -48,7 +49,7 @@ def build_study(study: StudyFolder, *, threads: int = 2) -> Built:
         StudyError: The study's files are wrong.
     """
     contract = load_contract()
-    con = duckdb.connect(config={"threads": threads})
+    con = connect(threads=threads)
     design = load_source(study, con, contract)
     build_tables(con, design, contract)
     return Built(con, design, contract)
