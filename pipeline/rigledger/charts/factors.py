@@ -119,7 +119,7 @@ def _draw(sheet: Sheet, rows: Sequence[Row], delta: float) -> None:
     parts.key(sheet.canvas, MARGIN, sheet.top + 16, parts.series_key(series))
     changes = [row["change_pct"] for row in rows]
     ends = [row[end] for row in rows for end in ENDS if row[end] is not None]
-    top, bottom = sheet.top + 86, sheet.bottom - 40
+    top, bottom = sheet.top + 104, sheet.bottom - 40
     scale = change_scale(changes, ends, delta, bottom, top)
     width = (WIDTH - 2 * MARGIN - _LABELS) / len(resolutions)
     for value in scale.ticks(8):
@@ -137,7 +137,7 @@ def _draw(sheet: Sheet, rows: Sequence[Row], delta: float) -> None:
 
 def _axes(sheet: Sheet, panel: _Panel, resolution: str, delta: float) -> None:
     canvas, scale = sheet.canvas, panel.scale
-    canvas.text(panel.left, scale.end - 26, resolution, size=LABEL, bold=True)
+    canvas.text(panel.left, scale.end - 44, resolution, size=LABEL, bold=True)
     canvas.rect(panel.left, scale.at(delta), panel.right, scale.at(-delta), "band")
     for value in scale.ticks(8):
         zero = abs(value) < 1e-9
