@@ -63,8 +63,8 @@ def _picture(
     what = f"Change of the {source.metric_name(metric)}, {source.contrast_name(contrast)}"
     count, why = counts(rows, source.delta), dependence(tests)
     foot = (
-        "Uprights are 95 % intervals. Filled: a change beyond the band is shown; hollow: it is "
-        "not; grey: no verdict. "
+        "Uprights are 95 % intervals, an arrowhead where one runs off the scale. Filled: a change "
+        "beyond the band is shown; hollow: it is not; grey: no verdict. "
         f"The band is ±{source.delta:g} %, the study's material change. Study: "
         f"{source.design.study}; tables comparisons, factor_effects."
     )
@@ -95,7 +95,7 @@ def dependence(tests: Sequence[Row]) -> str:
         words for factor, words in FACTORS.items() if any(t["factor"] == factor for t in tests)
     ]
     if not found:
-        return f"Not shown to depend on {listed(tested)}."
+        return f"Not shown to depend on {listed(tested, 'or')}."
     return f"Shown to depend on {'; on '.join(found)}."
 
 
@@ -119,8 +119,8 @@ def _draw(sheet: Sheet, rows: Sequence[Row], delta: float) -> None:
     parts.key(sheet.canvas, MARGIN, sheet.top + 16, parts.series_key(series))
     changes = [row["change_pct"] for row in rows]
     ends = [row[end] for row in rows for end in ENDS if row[end] is not None]
-    top, bottom = sheet.top + 104, sheet.bottom - 40
-    scale = change_scale(changes, ends, delta, bottom, top)
+    top, bottom = sheet.top + 104, sheet.bottom - 58
+    scale = change_scale(changes, ends, delta, bottom, top, beyond=1)
     width = (WIDTH - 2 * MARGIN - _LABELS) / len(resolutions)
     for value in scale.ticks(8):
         text = f"{parts.tick_text(value)} %"
@@ -149,7 +149,7 @@ def _axes(sheet: Sheet, panel: _Panel, resolution: str, delta: float) -> None:
     for number, platform in enumerate(panel.platforms):
         x = panel.left + step * (number + 0.5)
         label = elided(platform, max(3, int(step / 12)))
-        canvas.text(x, scale.start + 30, label, size=LABEL, align="center")
+        canvas.text(x, scale.start + 46, label, size=LABEL, align="center")
 
 
 def _marks(sheet: Sheet, panel: _Panel, held: Sequence[Row], rows: Sequence[Row]) -> None:
@@ -170,8 +170,7 @@ def _mark(sheet: Sheet, scale: Scale, row: Row, place: tuple[float, float], numb
     x, y = place
     colour = f"series-{number}" if row["no_verdict"] is None else "soft"
     if row["low_95_pct"] is not None:
-        low, high = scale.at(row["low_95_pct"]), scale.at(row["high_95_pct"])
-        sheet.canvas.rule(x, low, x, high, colour, width=3)
+        parts.upright(sheet.canvas, scale, x, (row["low_95_pct"], row["high_95_pct"]), colour)
     sheet.canvas.point(
         x, y, shape(number), colour, filled=row["size"] == "material", size=200,
         says=parts.change_says(row),

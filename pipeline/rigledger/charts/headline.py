@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 _ALPHA = 0.05
 
 
-def listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str], word: str = "and") -> str:
     """Write names as ``a, b and c``."""
     if len(names) < 2:
         return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"{', '.join(names[:-1])} {word} {names[-1]}"
 
 
 def headline(rows: Sequence[Row], delta: float, *, depends: bool) -> str:

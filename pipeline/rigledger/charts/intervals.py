@@ -36,7 +36,7 @@ FOOT = (
     "material change. "
 )
 ENDS = ("low_95_pct", "high_95_pct")
-_TITLES, _RIGS, _LABELS, _GAP = 8, 10, 286, 26
+_TITLES, _RIGS, _LABELS, _GAP = 8, 10, 286, 44
 
 
 def interval_pictures(source: Source) -> Iterator[Picture]:

@@ -101,6 +101,17 @@ def interval(
             canvas.rule(x, y, x + 8 * way, y + 6, colour, width=width)
 
 
+def upright(canvas: Canvas, scale: Scale, x: float, ends: tuple[float, float], colour: str) -> None:
+    """Draw an interval upright; an arrowhead where it runs off the scale."""
+    low, high = ends
+    first, last = scale.at(low), scale.at(high)
+    canvas.rule(x, first, x, last, colour, width=3)
+    for y, end, way in ((first, low, -1), (last, high, 1)):
+        if not scale.holds(end):
+            canvas.rule(x, y, x - 6, y + 9 * way, colour, width=3)
+            canvas.rule(x, y, x + 6, y + 9 * way, colour, width=3)
+
+
 def key(canvas: Canvas, x: float, y: float, entries: Sequence[tuple[str, str, bool, str]]) -> float:
     """Draw a key on one line.
 

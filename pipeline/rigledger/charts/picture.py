@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,8 @@ if TYPE_CHECKING:
     from rigledger.charts.numbers import Column
 
 # Widths of a line in characters, measured with the bundled font over ordinary English.
-_TITLE_CHARS, _LONG_TITLE_CHARS, _SUBTITLE_CHARS, _FOOT_CHARS = 80, 104, 150, 190
+_TITLE_CHARS, _LONG_TITLE_CHARS = 80, 104
+_SUBTITLE_CHARS, _FOOT_CHARS = 150, 190
 
 
 @dataclass(frozen=True)
@@ -78,8 +80,7 @@ def _fits(title: str) -> bool:
 
 
 def _wrapped(text: str, chars: int, most: int) -> list[str]:
-    """Wrap to as few lines as needed, of about equal length; a number keeps its unit."""
-    text = text.replace(" %", "\u00a0%")
+    """Wrap to as few lines as needed, of about equal length."""
     lines = _lines(text, chars, most)
     if len(lines) == 1 or lines[-1].endswith("…"):
         return lines
@@ -89,6 +90,8 @@ def _wrapped(text: str, chars: int, most: int) -> list[str]:
 
 
 def _lines(text: str, chars: int, most: int) -> list[str]:
+    """Wrap; a number keeps its unit and the word before it."""
+    text = re.sub(r" (?=%|\d+\b)", "\u00a0", text)
     return textwrap.wrap(text, chars, max_lines=most, placeholder=" …", break_on_hyphens=False)
 
 

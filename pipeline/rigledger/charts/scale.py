@@ -55,7 +55,13 @@ def round_step(rough: float) -> float:
 
 
 def change_scale(
-    changes: list[float], ends: list[float], delta: float, start: float, end: float
+    changes: list[float],
+    ends: list[float],
+    delta: float,
+    start: float,
+    end: float,
+    *,
+    beyond: float = 0.3,
 ) -> Scale:
     """Make the scale of a change: all changes and ±2 δ on it, long intervals may run off.
 
@@ -65,10 +71,11 @@ def change_scale(
         delta: The material change, in per cent.
         start: First pixel.
         end: Last pixel.
+        beyond: How far intervals may widen the scale, as a share of the range of the changes.
     """
     low = min([-2 * delta, *changes])
     high = max([2 * delta, *changes])
-    room = 0.3 * (high - low)
+    room = beyond * (high - low)
     step = round_step((high - low) / 12)
     low = max(low - room, min([low, *ends]))
     high = min(high + room, max([high, *ends]))
