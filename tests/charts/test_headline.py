@@ -20,6 +20,7 @@ VERDICTS = {
     "G": ("gain", "material", None),
     "i": ("not_shown", "immaterial", None),
     "?": ("not_shown", "unsettled", None),
+    "l": ("loss", "unsettled", None),
     "x": (None, None, "one_run"),
 }
 
@@ -94,6 +95,11 @@ def test_the_counts_add_up_to_the_comparisons() -> None:
         "8 comparisons: 1 with a loss of more than 3 %, 1 with a gain of more than 3 %, "
         "4 within ±3 %, 1 not settled, 1 without a verdict."
     )
+
+
+def test_a_loss_whose_size_is_open_is_counted_as_such() -> None:
+    said = counts(bench("l?ii|iiil"), 3)
+    assert said == "8 comparisons: 5 within ±3 %, 3 not settled (of them 2 a loss of some size)."
 
 
 def test_a_dependence_among_many_tests_needs_a_small_q_too() -> None:

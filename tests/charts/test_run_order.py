@@ -23,7 +23,7 @@ def doubted(source: Source) -> Source:
     """Give the study with one run of a cell flagged as doubtful."""
     con = duckdb.connect()
     for name in ("cells", "runs_wide", "workloads"):
-        held = source.con.execute(f'SELECT * FROM "{name}"').to_arrow_table()
+        held = source.con.sql(f'SELECT * FROM "{name}"').to_arrow_table()
         con.register("held", held)
         con.execute(f'CREATE TABLE "{name}" AS FROM held')
     con.execute(

@@ -96,11 +96,18 @@ def counts(rows: Sequence[Row], delta: float) -> str:
         f"with a loss of more than {delta:g} %": sum(_material(row, "loss") for row in rows),
         f"with a gain of more than {delta:g} %": sum(_material(row, "gain") for row in rows),
         f"within ±{delta:g} %": sum(row["size"] == "immaterial" for row in rows),
-        "not settled": sum(row["size"] == "unsettled" for row in rows),
+        f"not settled{_some_size(rows)}": sum(row["size"] == "unsettled" for row in rows),
         "without a verdict": sum(row["no_verdict"] is not None for row in rows),
     }
     parts = [f"{number} {words}" for words, number in numbers.items() if number]
     return f"{counted(len(rows), 'comparison')}: {', '.join(parts)}."
+
+
+def _some_size(rows: Sequence[Row]) -> str:
+    """Count, of the unsettled, those whose direction is shown all the same."""
+    held = [row["direction"] for row in rows if row["size"] == "unsettled"]
+    found = [f"{held.count(way)} a {way}" for way in ("loss", "gain") if way in held]
+    return f" (of them {' and '.join(found)} of some size)" if found else ""
 
 
 def _material(row: Row, direction: str) -> bool:
