@@ -12,7 +12,7 @@ import sys
 import environment
 
 # What the tests use of the system, and the command that shows it is there.
-DEBIAN_PACKAGES = {"chromium": "chromium", "npm": "npm"}
+DEBIAN_PACKAGES = {"chromium": "chromium", "libreoffice-calc": "soffice", "npm": "npm"}
 
 
 def main() -> None:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import os
+import json
 import shutil
 import subprocess
 import sys
@@ -21,9 +20,9 @@ from rigledger.intake.gate import inspect
 from rigledger.intake.log import FindingLog
 from rigledger.intake.readset import read_set
 from rigledger.intake.typed import make_typed
+from rigledger.study import kit_model
 from rigledger.study.design import read_design
 from rigledger.study.kit_folder import manifest_text
-from rigledger.study.kit_model import Kit, Tester, make_kit
 from rigledger.study.kit_xlsx import write_kit_xlsx
 from rigledger.study.sheet import make_sheet, rigs_of
 
@@ -31,11 +30,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from rigledger.findings import Finding
+    from rigledger.study.kit_model import Kit
 
 SOFFICE = shutil.which("soffice")
 STUDY = Path(__file__).resolve().parents[2] / "datasets" / "link-width" / "study.toml"
-TYPIST = Path(__file__).with_name("typist.bas")
-READ_ONLY_LIBRARY = """<?xml version="1.0" encoding="UTF-8"?>
+LIBRARY = """<?xml version="1.0" encoding="UTF-8"?>
 <library:library xmlns:library="http://openoffice.org/2000/library" library:name="Standard"
  library:readonly="false" library:passwordprotected="false">
  <library:element library:name="Typist"/>
@@ -205,7 +204,7 @@ def carry_out(orders: list[str], folder: Path) -> None:
     (profile / "user" / "registrymodifications.xcu").write_text(COMMA_LOCALE, encoding="utf-8")
     spreadsheet(profile, "--terminate_after_init")
     library = profile / "user" / "basic" / "Standard"
-    (library / "script.xlb").write_text(READ_ONLY_LIBRARY, encoding="utf-8")
+    (library / "script.xlb").write_text(LIBRARY, encoding="utf-8")
     text = TYPIST_TEXT.replace("{orders}", str(file))
     (library / "Typist.xba").write_text(MODULE.format(text=text), encoding="utf-8")
     file.write_text("\n".join(orders) + "\n", encoding="utf-8")
@@ -221,8 +220,8 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Filled:
     study = Path(shutil.copy(STUDY, folder / "study"))
     design = read_design(study)
     rigs = rigs_of(design, platforms=["q3"], cards=["brankelo-52"])
-    tester = Tester("anna", "autumn-1", "Anna", "+01:00")
-    kit = make_kit(design, load_contract(), rigs, make_sheet(design, rigs), tester=tester)
+    tester = kit_model.Tester("anna", "autumn-1", "Anna", "+01:00")
+    kit = kit_model.make_kit(design, load_contract(), rigs, make_sheet(design, rigs), tester=tester)
     empty, book, spoiled = (folder / f"{name}.xlsx" for name in ("empty", "filled", "spoiled"))
     tables = folder / "tables"
     tables.mkdir()
@@ -240,8 +239,8 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Filled:
     return Filled(kit, study, book, spoiled, tables)
 
 
-def read_values(path: Path) -> list[tuple[Any, ...]]:
-    """Give builds and figures of the runs as intake casts them."""
+def handed(path: Path, query: str) -> list[tuple[Any, ...]]:
+    """Ask the tables that intake has cast."""
     with tempfile.TemporaryDirectory() as name:
         log = FindingLog(load_contract())
         seen = inspect(path, Path(name))
@@ -249,7 +248,99 @@ def read_values(path: Path) -> list[tuple[Any, ...]]:
         with locked_database(seen.folder, Path(name)) as con:
             held = read_set(con, seen.folder, seen.files, log, Path(name))
             make_typed(con, held, log.contract)
-            return con.execute(
-                "SELECT run, title_build, average_fps, low_1pct_rank_fps FROM handed.runs "
-                "ORDER BY session, run"
-            ).fetchall()
+            return con.execute(query).fetchall()
+
+
+def read_values(path: Path) -> list[tuple[Any, ...]]:
+    return handed(
+        path,
+        "SELECT session, run, title_build, average_fps, low_1pct_rank_fps FROM handed.runs "
+        "ORDER BY session, run",
+    )
+
+
+def read_versions(path: Path) -> list[tuple[Any, ...]]:
+    return handed(path, "SELECT firmware_version, driver_version, os_build FROM handed.sessions")
+
+
+def typed_values(kit: Kit) -> list[tuple[Any, ...]]:
+    rows = kit.table("runs").rows
+    return sorted(
+        ((row["session"], row["run"], "1.10", *figures(place)) for place, row in enumerate(rows)),
+        key=lambda held: held[:2],
+    )
+
+
+def places(findings: Iterable[Finding]) -> list[tuple[Any, ...]]:
+    return [(f.rule, f.file, f.row, f.column, f.value) for f in findings]
+
+
+def saved_tables(filled: Filled, folder: Path, further: str = "") -> Path:
+    """The sheets saved as CSV under the names that a set's files have."""
+    folder.mkdir()
+    for name in ("rigs", "sessions", "runs"):
+        shutil.copy(filled.tables / f"kit-{name}.csv", folder / f"{name}.csv")
+    (folder / "result-set.toml").write_text(manifest_text(filled.kit) + further, encoding="utf-8")
+    return folder
+
+
+def test_the_command_accepts_a_workbook_filled_in_a_comma_locale(filled: Filled) -> None:
+    done = subprocess.run(  # noqa: S603 - our own command
+        [sys.executable, "-m", "rigledger", "check", str(filled.book), "--study",
+         str(filled.study), "--json"],
+        capture_output=True, check=False,
+    )  # fmt: skip
+    said = json.loads(done.stdout)
+    assert ("accepted", []) == (said["verdict"], said["findings"])
+    assert done.returncode == 0
+
+
+def test_numbers_typed_with_commas_and_versions_typed_as_text_are_read_as_typed(
+    filled: Filled,
+) -> None:
+    assert typed_values(filled.kit) == read_values(filled.book)
+
+
+def test_text_cells_of_the_saved_workbook_keep_the_zeros_of_versions(filled: Filled) -> None:
+    assert len(filled.kit.table("sessions").rows) * [
+        ("2.10", "551.10", "26100.2310")
+    ] == read_versions(filled.book)
+
+
+def test_tables_saved_with_semicolons_are_returned_with_the_lines_to_add(
+    filled: Filled, tmp_path: Path
+) -> None:
+    result = check_set(saved_tables(filled, tmp_path / "set"), filled.study)
+    assert "returned" == result.verdict
+    lines = 'Add to result-set.toml:\n[files]\ndelimiter = ";"'
+    with_decimal = f'{lines}\ndecimal = ","'
+    assert [
+        ("rigs.csv", lines),
+        ("runs.csv", with_decimal),
+        ("sessions.csv", lines),
+    ] == [(f.file, f.next_step) for f in result.findings if f.rule == "delimiter_not_stated"]
+
+
+def test_with_the_lines_added_the_same_tables_are_read_as_typed(
+    filled: Filled, tmp_path: Path
+) -> None:
+    returned = check_set(saved_tables(filled, tmp_path / "first"), filled.study)
+    (step,) = (f.next_step for f in returned.findings if f.file == "runs.csv")
+    lines = step.removeprefix("Add to result-set.toml:\n") if step else ""
+    again = saved_tables(filled, tmp_path / "again", f"\n{lines}\n")
+    result = check_set(again, filled.study)
+    assert ("accepted", ()) == (result.verdict, result.findings)
+    assert typed_values(filled.kit) == read_values(again)
+
+
+def test_a_version_made_a_number_and_a_number_made_a_date_are_returned_not_guessed(
+    filled: Filled,
+) -> None:
+    result = check_set(filled.spoiled, filled.study)
+    assert "returned" == result.verdict
+    found = places(result.findings)
+    assert (
+        "number_in_version_column", "spoiled.xlsx: sessions", 3, "driver_version", "551.1",
+    ) in found  # fmt: skip
+    date = [place for place in found if place[0] == "date_in_number_column"]
+    assert [("spoiled.xlsx: runs", 3, "average_fps")] == [place[1:4] for place in date]
