@@ -49,6 +49,7 @@ BYTES: dict[str, tuple[str | None, Callable[[bytes], bytes]]] = {
     "no line end at the end": (None, lambda data: data.rstrip(b"\n")),
     "windows line ends": (None, lambda data: data.replace(b"\n", b"\r\n")),
     "old line ends": (None, lambda data: data.replace(b"\n", b"\r")),
+    "a bare carriage return in a cell": ("ragged_row", swap("harbour-dawn", "harb\rour-dawn")),
     "blank lines at the end": (None, lambda data: data + b"\n\n\n"),
     "rows of commas at the end": (None, lambda data: data + b"," * 13 + b"\n" + b"," * 13 + b"\n"),
     "semicolons": ("delimiter_not_stated", lambda data: data.replace(b",", b";")),

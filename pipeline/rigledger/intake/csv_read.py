@@ -11,6 +11,8 @@ import csv
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import duckdb
+
 from rigledger.contract.sql_text import identifier, text
 from rigledger.intake.csv_rows import Shape, sound_rows
 from rigledger.intake.csv_scan import plain_file
@@ -20,8 +22,6 @@ from rigledger.intake.texttable import TextTable, spool
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    import duckdb
 
     from rigledger.contract.model import Table
     from rigledger.intake.csv_scan import Scan
@@ -125,6 +125,10 @@ class _Reader:
 
     def fast(self) -> TextTable | None:
         """Let the database read the file; None where it met anything odd."""
+        # A bare carriage return in a cell throws the database's reader off its track.
+        return None if self.seen.bare_returns else self._scanned()
+
+    def _scanned(self) -> TextTable | None:
         rejects = f"rejects_{self.table.name}"
         names = [f"c{place}" for place in range(len(self.shape.header))]
         shape = "{" + ", ".join(f"'{name}': 'VARCHAR'" for name in names) + "}"
@@ -134,7 +138,7 @@ class _Reader:
         unnamed = " OR ".join(
             f"c{n} <> ''" for n, cell in enumerate(self.shape.header) if not cell.strip()
         )
-        self.con.execute(
+        made = (
             f"CREATE TABLE {self.raw} AS SELECT {chosen}"
             f"{f', coalesce({unnamed}, false) AS _beyond' if unnamed else ''} FROM "
             f"read_csv({text(str(self.plain))},"
@@ -144,10 +148,12 @@ class _Reader:
             f" rejects_table={text(rejects)}, rejects_scan={text(rejects + '_scan')}, "
             f"rejects_limit=0)"
         )
+        try:
+            self.con.execute(made)
+        except duckdb.InvalidInputException:
+            return None
         rows = self._count(self.raw)
-        odd = (
-            self._count(rejects) or rows + 1 != self.seen.lines or self.seen.bare_returns or unnamed
-        )
+        odd = self._count(rejects) or rows + 1 != self.seen.lines or unnamed
         self.con.execute(f"DROP TABLE {rejects}; DROP TABLE {rejects}_scan")
         if odd or self._blank_rows():
             self.con.execute(f"DROP TABLE {self.raw}")
