@@ -133,6 +133,11 @@ def test_a_version_keeps_its_last_zero_in_csv_and_in_text_cells(made, study, pla
     assert places(check_set(workbook(made, tmp_path / "kit.xlsx"), study)) == []
 
 
+@pytest.mark.parametrize("name", ["set.xlsx", "runs.xlsx", "Sessions.xlsx"])
+def test_a_whole_kit_may_be_saved_under_the_name_of_a_table(made, study, places, tmp_path, name):
+    assert places(check_set(workbook(made, tmp_path / name), study)) == []
+
+
 def workbook(
     made, path: Path, numbers: tuple[str, ...] = ("average_fps", "low_1pct_rank_fps")
 ) -> Path:

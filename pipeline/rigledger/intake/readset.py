@@ -104,7 +104,9 @@ class _SetReader:
             return read_manifest(self.folder / MANIFEST, self.tables, self.log)
         books = [name for name in self.files if name.lower().endswith(".xlsx") and "/" not in name]
         tables = {f"{name}{kind}" for name in TABLES for kind in _KINDS}
-        if len(books) == 1 and books[0].lower() not in tables:
+        # A whole kit may be saved as runs.xlsx: it is one table of several only beside the others.
+        single = [name for name in self.files if name.lower() in tables]
+        if len(books) == 1 and single in ([], books):
             self.book = open_workbook(self.folder / books[0], self.log)
             return read_set_sheet(self.book, self.tables["set"], self.log) if self.book else None
         reason = f"the set has no {MANIFEST}, which says whose it is and for which study"
