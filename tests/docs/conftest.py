@@ -1,0 +1,73 @@
+"""Runs the commands that a page of the docs shows, and compares what they print.
+
+A block marked ``console`` is a session: lines after ``$`` are run one after the other in a folder
+that holds a copy of ``datasets``, and what they print is compared; a line ``...`` stands for any
+number of lines that the page leaves out.
+"""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from typer.testing import CliRunner
+
+from rigledger.cli import app
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+ROOT = Path(__file__).resolve().parents[2]
+BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
+
+
+def sessions(page: str) -> list[tuple[str, str]]:
+    """Give each command of a page with what the page shows below it."""
+    found = []
+    for block in BLOCK.findall(page):
+        for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
+            command, _, shown = part.partition("\n")
+            found.append((command, shown.strip("\n")))
+    return found
+
+
+def pattern_of(shown: str) -> re.Pattern[str]:
+    lines = [
+        r"(?:.*\n)*?" if line == "..." else re.escape(line) + r"\n" for line in shown.split("\n")
+    ]
+    return re.compile("".join(lines))
+
+
+@pytest.fixture
+def demo_folder(tmp_path: Path) -> Path:
+    """A study that nothing was admitted to yet, and the demonstration's sets as handed in."""
+    shutil.copytree(ROOT / "datasets", tmp_path / "datasets")
+    study = tmp_path / "my-study"
+    study.mkdir()
+    source = tmp_path / "datasets" / "link-width"
+    for name in ("study.toml", "corrections.toml"):
+        if (source / name).exists():
+            shutil.copy(source / name, study)
+    leave_out = shutil.ignore_patterns("SHA256SUMS")
+    shutil.copytree(source / "sets", tmp_path / "handed-in", ignore=leave_out)
+    return tmp_path
+
+
+@pytest.fixture
+def walk_through(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], None]:
+    """Run every command of a page in a folder, within this process: libraries load once."""
+
+    def walk(page: Path, folder: Path) -> None:
+        monkeypatch.chdir(folder)
+        for command, shown in sessions(page.read_text(encoding="utf-8")):
+            words = shlex.split(command)
+            assert words[0] == "rigledger", command
+            done = CliRunner().invoke(app, words[1:], catch_exceptions=False)
+            assert (command, done.exit_code in {0, 1}, done.stderr) == (command, True, "")
+            assert pattern_of(shown).fullmatch(done.stdout), f"$ {command}\n{done.stdout}"
+
+    return walk
