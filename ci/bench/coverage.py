@@ -25,6 +25,7 @@ from comparison_studies import Plan, Study, draw
 from error_rates import false_discoveries, one_round, two_rounds
 from scoreboard import Scoreboard
 from session_studies import SessionPlan, draw_sessions
+from title_means import title_means
 
 from rigledger.statistics.comparisons import Settings
 
@@ -44,6 +45,7 @@ def main() -> int:
     crossed_spread(board, scale)
     unkind(board, scale)
     sessions(board, scale)
+    title_means(board, scale)
     one_round(board, scale)
     two_rounds(board, scale)
     false_discoveries(board, scale)

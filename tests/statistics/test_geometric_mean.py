@@ -44,6 +44,25 @@ def test_degrees_of_freedom_of_these_titles_are_combined_as_satterthwaite_does()
     assert overall.these_titles.upper == pytest.approx(100 * np.expm1(half))
 
 
+def test_titles_that_agree_by_luck_are_no_better_known_than_their_own_errors_allow() -> None:
+    overall = overall_change([0.01, 0.01, 0.01], [0.02, 0.02, 0.02])
+    assert overall.between_titles_sd_pct == 0
+    assert overall.titles_like_these == overall.these_titles
+
+
+@settings(deadline=None)
+@given(CHANGES, st.floats(0, 0.1), st.floats(1, 50), st.floats(0, 1))
+def test_titles_like_these_are_never_better_known_than_these(
+    changes: list[float], error: float, df: float, common: float
+) -> None:
+    size = len(changes)
+    shared = np.full((size, size), common * error**2 / 2)
+    np.fill_diagonal(shared, error**2 / 2)
+    found = overall_change(changes, [error] * size, df, session_covariance=shared)
+    assert found.titles_like_these.lower <= found.these_titles.lower
+    assert found.titles_like_these.upper >= found.these_titles.upper
+
+
 @settings(deadline=None)
 @given(CHANGES)
 def test_swapping_the_levels_inverts_the_change(changes: list[float]) -> None:

@@ -66,6 +66,28 @@ def test_units_that_shift_together_count_as_one_event() -> None:
     assert joint.own.min() > 0.2 * apart.own.min()
 
 
+@pytest.mark.parametrize(
+    ("share", "low", "high"), [(0.0, 0.0, 0.2), (0.5, 0.3, 0.7), (1.0, 0.85, 1.0)]
+)
+def test_what_the_cells_of_a_session_have_in_common_is_recovered(
+    share: float, low: float, high: float
+) -> None:
+    rng = np.random.default_rng(4)
+    common, own = rng.normal(size=(40, 1, 2)), rng.normal(size=(40, 10, 2))
+    shift = 0.01 * (np.sqrt(share) * common + np.sqrt(1 - share) * own)
+    value = (shift + 0.01 / np.sqrt(3) * rng.normal(size=(40, 10, 2))).reshape(400, 2)
+    sets = np.repeat(np.arange(40), 10)
+    law = fit_law(units_of(value, 0.01, sets), np.zeros(400, dtype=bool), None)
+    assert low <= law.common <= high
+
+
+def test_where_nothing_tells_a_boot_moves_all_cells_at_once() -> None:
+    value = 0.01 * np.random.default_rng(5).normal(size=(6, 2))
+    none = np.zeros(6, dtype=bool)
+    assert fit_law(units_of(value, 0.01), none, None).common == 1.0
+    assert fit_law(units_of(value[:, :1], 0.01), none, 0.5).common == 1.0
+
+
 def test_one_repeat_only_gives_way_to_a_declared_component() -> None:
     one = units_of(np.array([[0.0, 0.02]]), 0.01)
     no = np.zeros(1, dtype=bool)

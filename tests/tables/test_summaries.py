@@ -93,6 +93,49 @@ def five_digits(ledger: Ledger, query: str) -> list[float]:
     return [round(number, 5) for number in ledger.select(f"select {query}")[0]]
 
 
+def halves(ledger: Ledger, table: str) -> list[float]:
+    """Half-widths of the 95 % intervals on the ln scale."""
+    low, high = (
+        ("these_low_95_pct", "these_high_95_pct")
+        if table == "overall"
+        else ("low_95_pct", "high_95_pct")
+    )
+    rows = ledger.select(f"select ln((100 + {high}) / (100 + {low})) / 2 from {table}")
+    return [row[0] for row in rows]
+
+
+def test_a_boot_that_holds_one_level_of_all_titles_does_not_average_out(ledger: Ledger) -> None:
+    """The declared half per cent of either boot is in the mean of three titles as in each."""
+    for boot, level in enumerate(("off", "on"), start=1):
+        session = ledger.session("anna.one", boot)
+        for workload in ("dawn", "mist", "rain"):
+            ledger.cell(session, workload, level, [100.0, 100.2, 99.9])
+    mean = halves(ledger.build(), "overall")[0]
+    assert 1.96 * np.hypot(0.005, 0.005) < mean < min(halves(ledger, "comparisons"))
+
+
+def test_titles_measured_in_boots_of_their_own_do_average_out(ledger: Ledger) -> None:
+    for number, workload in enumerate(("dawn", "mist", "rain")):
+        for boot, level in enumerate(("off", "on"), start=1):
+            session = ledger.session("anna.one", 2 * number + boot)
+            ledger.cell(session, workload, level, [100.0, 100.2, 99.9])
+    mean = halves(ledger.build(), "overall")[0]
+    assert mean < 0.65 * min(halves(ledger, "comparisons"))
+
+
+def test_titles_like_these_are_never_better_known_than_these(ledger: Ledger) -> None:
+    session = ledger.session("anna.one", 1)
+    for workload in ("dawn", "mist", "rain"):
+        ledger.cell(session, workload, "off", OFF)
+        ledger.cell(session, workload, "on", ON)
+    found = ledger.build().select("""
+        select like_these_low_95_pct <= these_low_95_pct,
+            like_these_high_95_pct >= these_high_95_pct
+        from overall
+    """)
+    assert [(True, True)] == found
+
+
 def test_overall_takes_the_current_row_of_each_title_and_counts_the_stacks(ledger: Ledger) -> None:
     for boot, (driver, workloads) in enumerate(
         [("1.0", ("dawn", "mist")), ("2.0", ("dawn",))], start=1

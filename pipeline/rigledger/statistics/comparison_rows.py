@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,62 +13,102 @@ from rigledger.statistics.sequential import nominal_level
 from rigledger.statistics.verdicts import ALPHA, direction, ln_limits, p_values, size
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from rigledger.statistics.inputs import BoolArray, FloatArray, IntArray, PairArrays, Settings
     from rigledger.statistics.outputs import TextArray
     from rigledger.statistics.pair_laws import Fitted, PairLaws
     from rigledger.statistics.spread_data import SortedRuns
+
+    Columns = dict[str, NDArray[Any]]
 
 
 def comparison_rows(
     fitted: Fitted, runs: SortedRuns, pairs: PairArrays, laws: PairLaws, settings: Settings
 ) -> ComparisonArrays:
     """Intervals, verdicts and provenance of every pair; see `ComparisonArrays`."""
-    change, law = laws.change, laws.law
     rounds = _rounds_used(runs, pairs, len(fitted.data.df))
     widths = _HalfWidths(laws, rounds, settings)
     basis = _basis(fitted, laws)
-    judged = basis != out.ASSUMED
-    p = p_values(change, law, rounds, settings)
-    verdict = size(p, settings, judged)
+    verdicts = _verdicts(laws, rounds, settings, basis)
     needed = still_needed(
-        change,
+        laws.change,
         limits=ln_limits(settings.material_change_pct),
         half_widths=(widths.inner, widths.decision),
         counts=_counts(fitted, pairs),
         by_sessions=laws.sessions,
-        settled=verdict != out.UNSETTLED,
+        settled=verdicts["size"] != out.UNSETTLED,
     )
-    raw, has_raw = _raw_spread(fitted, pairs)
-    total = fitted.variance + fitted.data.floor
     return ComparisonArrays(
-        change_pct=_percent(change),
-        low95=_percent(change - widths.at95),
-        high95=_percent(change + widths.at95),
-        low90=_percent(change - widths.at90),
-        high90=_percent(change + widths.at90),
-        low_decision=_percent(change - widths.decision),
-        high_decision=_percent(change + widths.decision),
-        decision_level_pct=100.0 * widths.level,
-        ln_change=change,
-        ln_se=law.standard_deviation(),
-        p_direction=p.direction,
-        p_immaterial=p.immaterial,
-        p_material=p.material,
-        direction=direction(change, p, settings, judged),
-        size=verdict,
-        p_size=np.where(verdict == out.MATERIAL, p.material, p.immaterial),
-        design=_design(laws),
-        sessions=(laws.blocks.sessions * laws.blocks.used).sum(axis=1),
+        **_intervals(laws.change, widths),
+        **_errors(fitted, laws),
+        **verdicts,
+        **_spreads(fitted, pairs),
+        **_provenance(laws),
         rounds_used=rounds,
-        blocks=laws.blocks.used.sum(axis=1).astype(np.int64),
-        one_session=_one_session(laws),
         session_basis=basis,
-        raw_spread_pct=raw,
-        has_raw_spread=has_raw,
-        moderated_spread_pct=100.0 * np.sqrt(0.5 * (total[pairs.from_cell] + total[pairs.to_cell])),
         runs_still_needed=needed.runs,
         sessions_still_needed=needed.sessions,
     )
+
+
+def _intervals(change: FloatArray, widths: _HalfWidths) -> Columns:
+    return {
+        "change_pct": _percent(change),
+        "low95": _percent(change - widths.at95),
+        "high95": _percent(change + widths.at95),
+        "low90": _percent(change - widths.at90),
+        "high90": _percent(change + widths.at90),
+        "low_decision": _percent(change - widths.decision),
+        "high_decision": _percent(change + widths.decision),
+        "decision_level_pct": 100.0 * widths.level,
+    }
+
+
+def _errors(fitted: Fitted, laws: PairLaws) -> Columns:
+    """What later summaries need: the change of ln, its error, and the sessions' part in that."""
+    within = np.where(np.any(laws.blocks.within, axis=1), laws.change_law.common, 0.0)
+    between = np.where(_between(laws), fitted.cell_law.common, 0.0)
+    return {
+        "ln_change": laws.change,
+        "ln_se": laws.law.standard_deviation(),
+        "session_share": laws.session_share,
+        "session_common": np.maximum(within, between),
+    }
+
+
+def _verdicts(laws: PairLaws, rounds: IntArray, settings: Settings, basis: TextArray) -> Columns:
+    judged = basis != out.ASSUMED
+    p = p_values(laws.change, laws.law, rounds, settings)
+    verdict = size(p, settings, judged)
+    return {
+        "p_direction": p.direction,
+        "p_immaterial": p.immaterial,
+        "p_material": p.material,
+        "direction": direction(laws.change, p, settings, judged),
+        "size": verdict,
+        "p_size": np.where(verdict == out.MATERIAL, p.material, p.immaterial),
+    }
+
+
+def _spreads(fitted: Fitted, pairs: PairArrays) -> Columns:
+    raw, has_raw = _raw_spread(fitted, pairs)
+    total = fitted.variance + fitted.data.floor
+    both = 0.5 * (total[pairs.from_cell] + total[pairs.to_cell])
+    return {
+        "raw_spread_pct": raw,
+        "has_raw_spread": has_raw,
+        "moderated_spread_pct": 100.0 * np.sqrt(both),
+    }
+
+
+def _provenance(laws: PairLaws) -> Columns:
+    return {
+        "design": _design(laws),
+        "sessions": (laws.blocks.sessions * laws.blocks.used).sum(axis=1),
+        "blocks": laws.blocks.used.sum(axis=1).astype(np.int64),
+        "one_session": _one_session(laws),
+    }
 
 
 class _HalfWidths:

@@ -9,7 +9,7 @@ import numpy as np
 from scipy import stats
 
 from rigledger.statistics.checks import finite, one_dimensional, positive, probability, same_shape
-from rigledger.statistics.errors import OutOfRangeError
+from rigledger.statistics.errors import OutOfRangeError, ShapeError
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -34,8 +34,8 @@ class OverallChange:
         change_pct: the geometric-mean change.
         these_titles: what repeating the same titles would give: their own uncertainties only.
         titles_like_these: what other titles of the same kind would give on average: t interval
-            over titles, which contains the spread between titles. None for one title, which
-            says nothing about others.
+            over titles, which contains the spread between titles; never narrower than
+            `these_titles`. None for one title, which says nothing about others.
         between_titles_sd_pct: standard deviation of the titles' ln changes, as a percentage;
             None for one title.
     """
@@ -70,18 +70,27 @@ def overall_change(
     standard_errors: ArrayLike,
     degrees_of_freedom: ArrayLike = np.inf,
     *,
+    session_covariance: ArrayLike | None = None,
     level: float = 0.95,
 ) -> OverallChange:
     """Returns the geometric-mean change over titles and its two intervals.
 
     The interval for *these* titles combines their own variances (Satterthwaite FE (1946),
     Biometrics Bull 2(6):110-114, for the degrees of freedom). The interval for *titles like
-    these* is Student's over titles; each title's own error is part of the spread it sees.
+    these* is Student's over titles; each title's own error is part of the spread it sees. Where
+    titles happen to agree better than their own errors allow, the own errors are taken.
+
+    A boot that moves all titles of a session at once is no part of the spread between them and
+    doesn't average out: both intervals take it from `session_covariance`. How large it is rests on
+    one estimate for all titles, so its degrees of freedom don't add up.
 
     Args:
         changes: ln change per title, shape (k,).
         standard_errors: its standard error per title, ln units, shape (k,); zero is allowed.
         degrees_of_freedom: of each standard error, shape (k,) or one number for all.
+        session_covariance: the part of the errors that comes from sessions, shape (k, k): on the
+            diagonal each title's variance from sessions, which its standard error contains; off
+            it what two titles have in common. None: no such part.
         level: coverage of both intervals.
 
     Raises:
@@ -90,40 +99,94 @@ def overall_change(
         NotFiniteError, OutOfRangeError: a number is NaN, infinite or out of range.
     """
     probability(level, "level")
-    logs = one_dimensional(finite(changes, "changes", at_least=1), "changes")
-    errors = finite(standard_errors, "standard errors")
-    df = np.broadcast_to(
-        positive(degrees_of_freedom, "degrees of freedom", or_infinite=True), logs.shape
-    )
-    same_shape([logs, errors], "standard errors")
-    if errors.min() < 0:
-        raise OutOfRangeError("standard errors", float(errors.min()), "0 or more")
-    centre = float(logs.mean())
+    titles = _titles(changes, standard_errors, degrees_of_freedom, session_covariance)
+    logs = titles.changes
+    centre, these = float(logs.mean()), _half_width(_own_error(titles), level)
+    like = None
+    if logs.size > 1:
+        widest = max(these, _half_width(_error_over_titles(titles), level))
+        like = _interval(centre, widest)
     return OverallChange(
         titles=logs.size,
         change_pct=_percent(centre),
-        these_titles=_interval(centre, *_own_error(errors, df), level),
-        titles_like_these=_like_these(logs, level),
+        these_titles=_interval(centre, these),
+        titles_like_these=like,
         between_titles_sd_pct=None if logs.size < 2 else _percent(float(logs.std(ddof=1))),
     )
 
 
-def _own_error(errors: FloatArray, df: FloatArray) -> tuple[float, float]:
-    variances = (errors / errors.size) ** 2
-    total = float(variances.sum())
-    doubt = float((variances**2 / df).sum())
-    return total**0.5, total**2 / doubt if doubt > 0 else np.inf
+@dataclass(frozen=True)
+class _Titles:
+    changes: FloatArray
+    variances: FloatArray
+    df: FloatArray
+    sessions: FloatArray
 
 
-def _like_these(logs: FloatArray, level: float) -> Interval | None:
-    if logs.size < 2:
-        return None
-    error = float(logs.std(ddof=1)) / logs.size**0.5
-    return _interval(float(logs.mean()), error, logs.size - 1, level)
+@dataclass(frozen=True)
+class _Error:
+    """A variance and its degrees of freedom."""
+
+    variance: float
+    df: float
 
 
-def _interval(centre: float, error: float, df: float, level: float) -> Interval:
-    half = float(stats.t.isf((1 - level) / 2, df)) * error
+def _titles(
+    changes: ArrayLike,
+    standard_errors: ArrayLike,
+    degrees_of_freedom: ArrayLike,
+    session_covariance: ArrayLike | None,
+) -> _Titles:
+    logs = one_dimensional(finite(changes, "changes", at_least=1), "changes")
+    errors = finite(standard_errors, "standard errors")
+    df = positive(degrees_of_freedom, "degrees of freedom", or_infinite=True)
+    same_shape([logs, errors], "standard errors")
+    if errors.min() < 0:
+        raise OutOfRangeError("standard errors", float(errors.min()), "0 or more")
+    sessions = np.zeros((logs.size, logs.size))
+    if session_covariance is not None:
+        sessions = finite(session_covariance, "session covariance")
+    if sessions.shape != (logs.size, logs.size):
+        raise ShapeError("session covariance", sessions.shape, "titles by titles")
+    if sessions.min() < 0:
+        raise OutOfRangeError("session covariance", float(sessions.min()), "0 or more")
+    return _Titles(logs, errors**2, np.broadcast_to(df, logs.shape), sessions)
+
+
+def _own_error(titles: _Titles) -> _Error:
+    """Error of the mean over exactly these titles: runs add up independently, sessions don't."""
+    k = titles.changes.size
+    from_sessions = titles.sessions.sum(axis=1)
+    from_runs = np.maximum(titles.variances - np.diagonal(titles.sessions), 0.0)
+    return _combined(from_runs / k**2, from_sessions / k**2, titles.df)
+
+
+def _error_over_titles(titles: _Titles) -> _Error:
+    """Error of the mean over titles like these: what is common to all enters beside their spread.
+
+    The spread between k titles lacks what they have in common, of which the mean has all.
+    """
+    k = titles.changes.size
+    common = titles.sessions.sum(axis=1) - np.diagonal(titles.sessions)
+    own = float(titles.changes.var(ddof=1)) / k
+    whole = _combined(np.zeros(k), common / (k * (k - 1)), titles.df)
+    doubt = own**2 / (k - 1) + whole.variance**2 / whole.df
+    variance = own + whole.variance
+    return _Error(variance, variance**2 / doubt if doubt > 0 else np.inf)
+
+
+def _combined(independent: FloatArray, dependent: FloatArray, df: FloatArray) -> _Error:
+    """Satterthwaite's degrees of freedom; dependent estimates err together."""
+    variance = float(independent.sum() + dependent.sum())
+    doubt = float((independent**2 / df).sum() + (dependent / np.sqrt(df)).sum() ** 2)
+    return _Error(variance, variance**2 / doubt if doubt > 0 else np.inf)
+
+
+def _half_width(error: _Error, level: float) -> float:
+    return float(stats.t.isf((1 - level) / 2, error.df)) * error.variance**0.5
+
+
+def _interval(centre: float, half: float) -> Interval:
     return Interval(_percent(centre - half), _percent(centre + half))
 
 

@@ -39,6 +39,8 @@ class SessionComponent:
         ln_sd: how much single cells differ from this law, as a standard deviation of ln ω.
         degrees_of_freedom: sessions beyond the first, summed over the units it was fitted on.
         basis: measured_sentinels, measured_rounds, declared or assumed.
+        common_share: share of a session's shift that its cells have in common, 0 to 1; 1 where
+            nothing tells.
     """
 
     absolute_pct: float
@@ -46,6 +48,7 @@ class SessionComponent:
     ln_sd: float
     degrees_of_freedom: int
     basis: str
+    common_share: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -140,6 +143,9 @@ class ComparisonArrays:
         decision_level_pct: its nominal level.
         ln_change: the change on the ln scale, as later summaries need it.
         ln_se: standard deviation of the interval's distribution on the ln scale.
+        session_share: share of the error's variance that comes from sessions and not from runs.
+        session_common: share of that part which other cells of the same sessions have in common:
+            what a mean over titles can't average out.
         p_direction: two-sided p of no change, adjusted for the declared rounds: `gain` or `loss`
             means p_direction <= 0.05. To be used for Benjamini-Hochberg.
         p_immaterial: larger p of the two one-sided tests against ±δ, adjusted for the rounds.
@@ -175,6 +181,8 @@ class ComparisonArrays:
     decision_level_pct: FloatArray
     ln_change: FloatArray
     ln_se: FloatArray
+    session_share: FloatArray
+    session_common: FloatArray
     p_direction: FloatArray
     p_immaterial: FloatArray
     p_material: FloatArray

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -56,6 +57,7 @@ class PairLaws:
         law: mixture of the error.
         blocks: the blocks.
         sessions: whether a session component enters.
+        session_share: share of the error's variance that sessions make, at the mean of ω².
         pass_share: ρ.
         change_law: session law of changes measured within sessions.
     """
@@ -64,6 +66,7 @@ class PairLaws:
     law: ScaleMixture
     blocks: PaddedBlocks
     sessions: BoolArray
+    session_share: FloatArray
     pass_share: PassShare
     change_law: SessionLaw
 
@@ -114,7 +117,7 @@ def _change_units(fitted: Fitted, pairs: PairArrays, blocks: PaddedBlocks, rho: 
     return Units(
         value=blocks.change,
         used=blocks.used & blocks.within,
-        variance=block_variance(blocks, Spreads(v[a], v[b], rho), None).T,
+        variance=_block_variances(fitted, pairs, blocks, rho, None),
         ln_sd=ln_sd,
         reference=0.5 * (fitted.variance[a] + fitted.variance[b]),
         together=_together(fitted.groups, len(fitted.data.df))[a],
@@ -135,17 +138,26 @@ def _omegas(
     return np.array(rows)
 
 
-def _weights(
-    fitted: Fitted, pairs: PairArrays, blocks: PaddedBlocks, rho: float, omega: FloatArray
-) -> FloatArray:
+def _weights(variance: FloatArray, used: BoolArray) -> FloatArray:
     """Weight of each block: inverse variance at the centre of all posteriors."""
-    v = fitted.variance + fitted.data.floor
-    omega2 = np.exp(2.0 * omega[:, 0])
-    spreads = Spreads(v[pairs.from_cell], v[pairs.to_cell], rho)
-    variance = block_variance(blocks, spreads, omega2).T
-    precision = np.where(blocks.used, 1.0 / np.where(blocks.used, variance, 1.0), 0.0)
+    precision = np.where(used, 1.0 / np.where(used, variance, 1.0), 0.0)
     scaled: FloatArray = precision / precision.sum(axis=1)[:, None]
     return scaled
+
+
+def _block_variances(
+    fitted: Fitted, pairs: PairArrays, blocks: PaddedBlocks, rho: float, omega2: FloatArray | None
+) -> FloatArray:
+    """Variance of each block's change at the centre of all posteriors. Shape (pairs, blocks)."""
+    v = fitted.variance + fitted.data.floor
+    spreads = Spreads(v[pairs.from_cell], v[pairs.to_cell], rho)
+    return block_variance(blocks, spreads, omega2).T
+
+
+def _session_share(weight: FloatArray, runs: FloatArray, both: FloatArray) -> FloatArray:
+    """Share of the summarised changes' variance that sessions add to what runs make."""
+    share: FloatArray = 1.0 - (weight**2 * runs).sum(axis=1) / (weight**2 * both).sum(axis=1)
+    return share
 
 
 def pair_laws(fitted: Fitted, runs: SortedRuns, pairs: PairArrays, settings: Settings) -> PairLaws:
@@ -166,10 +178,14 @@ def pair_laws(fitted: Fitted, runs: SortedRuns, pairs: PairArrays, settings: Set
     used = blocks.used.sum(axis=1)
     sessions = (used > 1) | ~blocks.within[:, 0]
     omega = _omegas(fitted, pairs, units, change_law, used > 1)
-    weight = _weights(fitted, pairs, blocks, share.mean, omega)
+    centre = partial(_block_variances, fitted, pairs, blocks, share.mean)
+    weight = _weights(centre(np.exp(2.0 * omega[:, 0])), blocks.used)
+    # An interval answers for the tail: here ω² stands at its mean, that of a lognormal law.
+    mean_square = np.exp(2.0 * (omega[:, 0] + omega[:, 1] ** 2))
+    by_sessions = _session_share(weight, centre(None), centre(mean_square)) * sessions
     task = _Work(fitted, pairs, passes, blocks, share.nodes, weight, omega, sessions)
     change = (weight * blocks.change).sum(axis=1)
-    return PairLaws(change, task.law(), blocks, sessions, share, change_law)
+    return PairLaws(change, task.law(), blocks, sessions, by_sessions, share, change_law)
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rigledger.statistics.linear import sum_by
 from rigledger.statistics.outputs import ASSUMED, DECLARED, ROUNDS, SENTINELS, SessionComponent
+from rigledger.statistics.session_events import common_share, own_evidence, shared_sessions
 
 if TYPE_CHECKING:
     from rigledger.statistics.inputs import BoolArray, FloatArray, IntArray
@@ -67,6 +67,7 @@ class SessionLaw:
         own: each unit's part in it. Shape (units, grid).
         ln_sd: scatter of single units about the law.
         df: sessions beyond each unit's first.
+        common: share of a session's shift that its cells have in common; 1 where nothing tells.
     """
 
     basis: str
@@ -76,6 +77,7 @@ class SessionLaw:
     own: FloatArray
     ln_sd: float
     df: int
+    common: float = 1.0
 
 
 def restricted_log_likelihood(
@@ -109,39 +111,16 @@ def fit_law(units: Units, sentinel: BoolArray, declared_pct: float | None) -> Se
     absolute = np.repeat(np.exp(LN_ABSOLUTE), len(LN_RATIO))
     ratio = np.tile(np.exp(LN_RATIO), len(LN_ABSOLUTE))
     own = _own(units, absolute, ratio)
-    own *= _own_evidence(units, own, absolute, ratio)[:, None]
+    best = int(np.argmax(own.sum(axis=0)))
+    law = absolute[best] ** 2 + ratio[best] ** 2 * units.reference
+    shared = shared_sessions(units, np.any(own != 0.0, axis=1), law)
+    own *= own_evidence(shared)[:, None]
     basis = SENTINELS if bool(np.all(sentinel[told])) else ROUNDS
     log_prior = -0.5 * ((np.log(absolute) - _PRIOR_ABSOLUTE) / _PRIOR_ABSOLUTE_SD) ** 2
     log_prior -= 0.5 * ((np.log(ratio) - _PRIOR_RATIO) / _PRIOR_RATIO_SD) ** 2
-    return SessionLaw(basis, absolute, ratio, log_prior + own.sum(axis=0), own, HETEROGENEITY, df)
-
-
-def _own_evidence(
-    units: Units, own: FloatArray, absolute: FloatArray, ratio: FloatArray
-) -> FloatArray:
-    """How much of a unit's evidence is its own: a boot that is fast for all cells is one event.
-
-    Units seen in the same m sessions, whose shifts correlate with r, say as much about a variance
-    as m / (1 + (m - 1) r²) independent ones. Shape (units,).
-    """
-    told = np.any(own != 0.0, axis=1)
-    best = int(np.argmax(own.sum(axis=0)))
-    omega2 = absolute[best] ** 2 + ratio[best] ** 2 * units.reference
-    mean = (units.value * units.used).sum(axis=1) / np.maximum(units.used.sum(axis=1), 1)
-    scale = np.sqrt(np.where(units.used, units.variance, 1.0) + omega2[:, None])
-    shift = np.where(units.used & told[:, None], (units.value - mean[:, None]) / scale, 0.0)
-    labels, group = np.unique(units.together, return_inverse=True)
-    group = group.reshape(-1)
-    size = np.bincount(group[told], minlength=len(labels))
-    sums = np.zeros((len(labels), shift.shape[1]))
-    np.add.at(sums, group, shift)
-    squares = sum_by(group, (shift**2).sum(axis=1), len(labels))
-    several = size > 1
-    cross = float(((sums**2).sum(axis=1) - squares)[several].sum())
-    most = float((squares * np.maximum(size - 1, 0))[several].sum())
-    r = min(max(cross / most, 0.0), 1.0) if most > 0 else 0.0
-    evidence: FloatArray = 1.0 / (1.0 + np.maximum(size - 1, 0) * r**2)
-    return evidence[group]
+    log_weight = log_prior + own.sum(axis=0)
+    common = common_share(shared)
+    return SessionLaw(basis, absolute, ratio, log_weight, own, HETEROGENEITY, df, common)
 
 
 def _not_measured(units: int, declared_pct: float | None) -> SessionLaw:
@@ -217,4 +196,5 @@ def describe(law: SessionLaw) -> SessionComponent:
         ln_sd=law.ln_sd,
         degrees_of_freedom=law.df,
         basis=law.basis,
+        common_share=law.common,
     )

@@ -7,7 +7,8 @@ with asked as (
 
 select
     asked.rig, asked.resolution, asked.contrast, asked.metric, title_sets.title_set, title_sets.workload,
-    rows_used.stack, rows_used.ln_change, rows_used.ln_half_90, rows_used.ln_half_95
+    rows_used.contributor, rows_used.pair, rows_used.stack, rows_used.ln_change, rows_used.ln_half_90,
+    rows_used.ln_half_95, rows_used.session_share, rows_used.session_common
 from asked
 join work.title_sets using (title_set)
 left join work.summary_rows as rows_used
