@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 DERIVED_TABLES = (
     "runs_wide", "run_metrics", "cells", "comparisons", "overall", "rig_comparisons",
-    "factor_effects", "repeatability", "spread_models",
+    "factor_effects", "repeatability", "spread_models", "stack_shift",
 )  # fmt: skip
 """The derived tables that are built here, in order; each has a file ``sql/<name>.sql``."""
 
@@ -31,6 +31,13 @@ def _fill_factor_statistics(shop: Workshop) -> None:
     from rigledger.tables.factors import fill_factor_statistics
 
     fill_factor_statistics(shop)
+
+
+def _fill_shift_statistics(shop: Workshop) -> None:
+    """Fill ``work.shift_statistics``; numpy is loaded only then."""
+    from rigledger.tables.shifts import fill_shift_statistics
+
+    fill_shift_statistics(shop)
 
 
 FILLERS: dict[str, Callable[[Workshop], None]] = {
@@ -43,6 +50,7 @@ FILLERS: dict[str, Callable[[Workshop], None]] = {
     "doubtful_runs": fill_statistics,
     "overall_statistics": fill_overall_statistics,
     "factor_statistics": _fill_factor_statistics,
+    "shift_statistics": _fill_shift_statistics,
 }
 """Tables of the schema ``work`` that SQL can't make: who fills them."""
 
