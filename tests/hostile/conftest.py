@@ -19,10 +19,10 @@ HERE = Path(__file__).parent
 CHECKER = """
 import json, sys, tempfile
 from pathlib import Path
-from rigledger.intake.apart import _confine
+from rigledger.intake.confine import confine
 from rigledger.intake.check import check_set
 asked = json.loads(sys.stdin.read())
-_confine(Path(tempfile.gettempdir()))
+confine(Path(tempfile.gettempdir()))
 answer = {}
 for name, path in asked["sets"].items():
     result = check_set(Path(path), Path(asked["study"]))
@@ -80,7 +80,7 @@ def quarantine(tmp_path_factory: pytest.TempPathFactory) -> Quarantine:
     }
     before = sha256sums(study) + sha256sums(sets)
     done = subprocess.run(  # noqa: S603 - our own interpreter
-        [sys.executable, "-I", "-c", CHECKER],
+        [sys.executable, "-c", CHECKER],
         input=json.dumps({"sets": paths, "study": str(study)}),
         env=os.environ | dict.fromkeys(("TMPDIR", "TEMP", "TMP"), str(scratch)),
         cwd=study,

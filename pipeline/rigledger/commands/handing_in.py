@@ -42,9 +42,9 @@ def check(
     with plain_errors(as_json=as_json):
         from rigledger.files import write_text
         from rigledger.intake import report, report_ci
-        from rigledger.intake.check import check_set
+        from rigledger.intake.apart import check_apart
 
-        result = check_set(path, study)
+        result = check_apart(path, study)
         writers = ((csv, report.as_csv), (junit, report_ci.as_junit), (sarif, report_ci.as_sarif))
         for file, text_of in writers:
             if file is not None:

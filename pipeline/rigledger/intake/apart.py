@@ -1,30 +1,42 @@
 """Checks a stranger's set in a process of its own, with limits on memory, time, files and network.
 
 Whatever a parser does with a file built to break it, it does there: when that process is stopped,
-the check ends with a finding, and nothing but its scratch folder was ever written.
+the check ends with a finding, and nothing but its scratch folder was ever written. Started with
+`subprocess` alone, it works the same way on every system.
 """
 
 from __future__ import annotations
 
 import json
-import os
+import re
+import signal
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
 from typing import Any
 
+import rigledger
 from rigledger.contract.load import load_contract
-from rigledger.errors import RigledgerError, StudyError
+from rigledger.errors import ContractError, MissingExtraError, RigledgerError, StudyError
 from rigledger.findings import Finding
+from rigledger.intake.confine import ANSWER, QUESTION, WORK
 from rigledger.intake.gate import IntakeError
 from rigledger.intake.limits import limit, named
 from rigledger.intake.log import FindingLog
 from rigledger.intake.result import CheckResult, NotRun, verdict_on
+from rigledger.intake.text import excerpt
 
-_ERRORS: dict[str, type[RigledgerError]] = {"intake": IntakeError, "study": StudyError}
-# Events of the interpreter that reading a set never needs.
-_REFUSED = ("socket.", "subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.fork")
+_ERRORS: dict[str, type[RigledgerError]] = {
+    kind.code: kind for kind in (IntakeError, StudyError, ContractError, MissingExtraError)
+}
+_START = (
+    "import json, sys; sys.path[:] = json.loads(sys.argv.pop());"
+    " from rigledger.intake.confine import main; main()"
+)
+# Last words of the interpreter, the database or the C library for want of memory.
+_WANTS_MEMORY = re.compile(r"MemoryError|bad_alloc|allocat|out of memory", re.IGNORECASE)
+_ERROR_LINES = "errors.txt"
 
 
 def check_apart(path: Path, study: Path | None, *, captures: bool = True) -> CheckResult:
@@ -36,7 +48,7 @@ def check_apart(path: Path, study: Path | None, *, captures: bool = True) -> Che
         captures: Whether frame times are read.
 
     Returns:
-        The result; where the child had to be stopped, one finding ``reader_stopped``.
+        The result; where the child had to be stopped or fell over, one finding ``reader_stopped``.
 
     Raises:
         IntakeError: There is nothing at ``path`` that could be a set.
@@ -47,23 +59,57 @@ def check_apart(path: Path, study: Path | None, *, captures: bool = True) -> Che
         "study": None if study is None else str(study.absolute()),
         "captures": captures,
     }
-    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as scratch:
-        command = [sys.executable, "-I", "-m", "rigledger.intake.apart"]
-        there = dict.fromkeys(("TMPDIR", "TEMP", "TMP"), scratch)
-        try:
-            done = subprocess.run(  # noqa: S603 - our own interpreter and module
-                command,
-                input=json.dumps(asked).encode("utf-8"),
-                capture_output=True,
-                timeout=limit("parse.seconds"),
-                check=False,
-                env=os.environ | there,
-            )
-        except subprocess.TimeoutExpired:
+    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
+        place = Path(name)
+        (place / WORK).mkdir()
+        (place / QUESTION).write_text(json.dumps(asked), encoding="utf-8")
+        ended = _run(place)
+        if ended is None:
             return _stopped(f"it ran into {named('parse.seconds')}")
-    if done.returncode != 0 or not done.stdout:
-        return _stopped(f"it ran into {named('parse.memory_mb')}, or ended by itself")
-    return _result(json.loads(done.stdout))
+        if ended != 0:
+            return _stopped(_how_it_ended(ended, place / _ERROR_LINES))
+        return _result(json.loads((place / ANSWER).read_text(encoding="utf-8")))
+
+
+def _run(place: Path) -> int | None:
+    """Run the child; gives its exit code, None where its time was up."""
+    # Isolated: neither the working folder nor a variable of the environment says what is imported.
+    options = ["-I", "-X", f"utf8={sys.flags.utf8_mode}", "-c", _START]
+    command = [sys.executable, *options, str(place), json.dumps(_import_paths())]
+    with (
+        (place / _ERROR_LINES).open("wb") as errors,
+        subprocess.Popen(  # noqa: S603 - our own interpreter and module
+            command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=errors
+        ) as child,
+    ):
+        try:
+            load_contract()  # needed for the report; read while the child is at work
+            return child.wait(limit("parse.seconds"))
+        except subprocess.TimeoutExpired:
+            return None
+        finally:
+            child.kill()
+
+
+def _import_paths() -> list[str]:
+    """Give where packages are imported from, but for the working folder."""
+    own = str(Path(rigledger.__file__).parents[1])
+    here = {"", str(Path.cwd())}
+    return [own, *(path for path in sys.path if path not in here and path != own)]
+
+
+def _how_it_ended(code: int, errors: Path) -> str:
+    """Say in words why a child ended without an answer."""
+    lines = errors.read_text(encoding="utf-8", errors="replace").split("\n")
+    last = next((line for line in reversed(lines) if line.strip()), "")
+    if _WANTS_MEMORY.search(last):
+        return f"it ran into {named('parse.memory_mb')} ({excerpt(last)})"
+    if code >= 0:
+        return f"it fell over with exit code {code}: {excerpt(last)}"
+    name = signal.Signals(-code).name
+    if name in {"SIGXCPU", "SIGKILL"}:
+        return f"the system ended it ({name}): it needed too much processor time or memory"
+    return f"it fell over ({name})"
 
 
 def _stopped(reason: str) -> CheckResult:
@@ -75,73 +121,11 @@ def _stopped(reason: str) -> CheckResult:
 
 def _result(held: dict[str, Any]) -> CheckResult:
     if "error" in held:
-        raise _ERRORS[held["error"]](*held["fields"])
+        raise _ERRORS.get(held["error"], RigledgerError)(*held["fields"])
+    if "stopped" in held:
+        return _stopped(held["stopped"])
     findings = tuple(Finding(*row) for row in held["findings"])
     not_run = tuple(NotRun(*row) for row in held["not_run"])
     return CheckResult(
         verdict_on(findings), findings, not_run, held["set_id"], held["study"], held["counts"]
     )
-
-
-def _confine(scratch: Path) -> None:
-    """Limit this process, then refuse what reading a set never needs."""
-    try:
-        import resource
-    except ImportError:  # a system without such limits still has the time limit and the refusals
-        pass
-    else:
-        memory = limit("parse.memory_mb") * 1024 * 1024
-        resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
-        seconds = limit("parse.seconds")
-        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
-        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    inside = str(scratch.resolve())
-
-    def refuse(event: str, arguments: tuple[Any, ...]) -> None:
-        if event.startswith(_REFUSED):
-            raise PermissionError(event)
-        if event == "open" and _writes(arguments) and not _is_inside(arguments[0], inside):
-            raise PermissionError(f"writing {arguments[0]!r}")
-
-    sys.addaudithook(refuse)
-
-
-def _writes(arguments: tuple[Any, ...]) -> bool:
-    mode, flags = arguments[1], arguments[2]
-    if isinstance(mode, str):
-        return any(sign in mode for sign in "wax+")
-    return isinstance(flags, int) and bool(flags & (os.O_WRONLY | os.O_RDWR))
-
-
-def _is_inside(path: object, folder: str) -> bool:
-    if not isinstance(path, str | bytes | os.PathLike):
-        return True  # a handle that is open already
-    return os.path.realpath(os.fsdecode(path)).startswith((folder, os.devnull))
-
-
-def main() -> None:
-    """Read the question from standard input, check, write the answer to standard output."""
-    asked = json.loads(sys.stdin.buffer.read())
-    from rigledger.intake.check import check_set
-
-    sys.dont_write_bytecode = True
-    _confine(Path(tempfile.gettempdir()))
-    study = None if asked["study"] is None else Path(asked["study"])
-    try:
-        result = check_set(Path(asked["path"]), study, captures=asked["captures"])
-    except (IntakeError, StudyError) as error:
-        fields = [error.message, error.file, error.row, error.column, error.value, error.next_step]
-        held: dict[str, Any] = {"error": error.code, "fields": fields}
-    else:
-        held = {
-            "findings": [list(finding.as_dict().values()) for finding in result.findings],
-            "not_run": [[item.rule, item.because] for item in result.not_run],
-            "set_id": result.set_id,
-            "study": result.study,
-            "counts": dict(result.counts),
-        }
-    sys.stdout.buffer.write(json.dumps(held).encode("utf-8"))
-
-
-if __name__ == "__main__":
-    main()

@@ -69,6 +69,7 @@ def inspect(path: Path, scratch: Path) -> GateResult:
         IntakeError: There is nothing at ``path``, or it is no folder, archive or workbook.
     """
     log = FindingLog(load_contract())
+    _refuse_unreadable_path(path)
     if path.is_symlink():
         log.add("link_in_set", "the set itself is a link", file=printable(path.name))
         return GateResult(None, (), log.findings)
@@ -77,12 +78,23 @@ def inspect(path: Path, scratch: Path) -> GateResult:
     return GateResult(None if log.errors else folder, files, log.findings)
 
 
+def _refuse_unreadable_path(path: Path) -> None:
+    try:
+        str(path.absolute()).encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise IntakeError(
+            "the path holds bytes that are no text, and the database can't open it",
+            file=printable(str(path)),
+            next_step="rename the file or folder with plain letters, digits and hyphens",
+        ) from error
+
+
 def _folder_of(path: Path, scratch: Path, log: FindingLog) -> Path | None:
     if path.is_dir():
         return path
     kind = path.suffix.lower()
     if not path.is_file():
-        raise IntakeError("there is no such file or folder", file=str(path))
+        raise IntakeError("there is no such file or folder", file=printable(str(path)))
     if kind == ".zip":
         into = scratch / "unpacked"
         into.mkdir()

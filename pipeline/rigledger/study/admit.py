@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract import load_contract
 from rigledger.errors import MissingExtraError, StudyError, near_names
 from rigledger.files import files_below, parse_sha256sums, sha256_of, sync_file, sync_folder
-from rigledger.intake.check import check_set
+from rigledger.intake.apart import check_apart
 from rigledger.intake.gate import inspect
 from rigledger.study.admitted import SUMS, folder_sums
 from rigledger.study.decisions import (
@@ -134,7 +134,7 @@ def _judge(
     study: StudyFolder, path: Path, waivers: Sequence[Waiver], contract: Contract
 ) -> _Judged:
     decisions = read_decisions(study.decisions, contract)
-    check = check_set(path, study.root)
+    check = check_apart(path, study.root)
     _refuse_known(decisions, check)
     return _Judged(decisions, check, tuple(_used_waivers(check, waivers, contract)))
 
