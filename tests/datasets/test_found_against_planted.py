@@ -69,10 +69,10 @@ def test_a_study_in_which_nothing_was_planted_raises_no_more_alarms_than_stated(
     nothing = "nothing planted"
     assert {planted for planted, _ in directions.counts} == {nothing}
     assert sizes.counts.get((nothing, "material"), 0) <= 568 // 100
-    # Each factor is tested at 5 %, and has to reach beyond the material change besides.
+    # In each of four families (metric x contrast) the chance of any is 5 %: two are too many.
     estimable = sum(depends.counts.get((nothing, name), 0) for name in ("depends", "not shown"))
     assert estimable == 160
-    assert depends.counts.get((nothing, "depends"), 0) <= estimable // 20
+    assert depends.counts.get((nothing, "depends"), 0) <= 1
     # Of 95 % intervals one in twenty misses; of 568 that is 28, with a standard deviation of 5.
     wrong = sum(directions.counts.get((nothing, name), 0) for name in ("gain", "loss"))
     judged = sum(directions.counts.values()) - directions.counts.get((nothing, "no verdict"), 0)
@@ -97,4 +97,4 @@ def test_planted_changes_beyond_the_material_change_are_found_and_none_is_settle
     assert beyond == 46
     assert sizes.counts["beyond it", "material"] >= 42
     assert depends.counts["beyond it", "depends"] >= 28
-    assert depends.counts.get(("nothing planted", "depends"), 0) <= 2
+    assert depends.counts.get(("nothing planted", "depends"), 0) <= 1

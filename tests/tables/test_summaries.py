@@ -253,3 +253,26 @@ def test_rigs_that_form_no_cross_say_why_nothing_can_be_told(ledger: Ledger) -> 
         (factor, None, False, "not_a_full_cross")
         for factor in ("card", "platform", "platform_card")
     ]
+
+
+def test_what_is_shown_by_chance_among_many_titles_is_no_dependence(
+    make_ledger: Callable[..., Ledger],
+) -> None:
+    """Thirty titles on which nothing depends: some p lie below 0.05, q says that none counts."""
+    names = [f"t{n}" for n in range(30)]
+    ledger = make_ledger("".join(WORKLOAD.format(name=name) for name in names))
+    rng = np.random.default_rng(3)
+    for platform in ("fast", "slow"):
+        for card in ("big", "small"):
+            ledger.rig(f"anna.{platform}-{card}", platform, card)
+            session = ledger.session(f"anna.{platform}-{card}", 1)
+            for name in names:
+                for level in ("off", "on"):
+                    values = (100 * np.exp(0.03 * rng.normal(size=3))).round(2)
+                    ledger.cell(session, name, level, [float(value) for value in values])
+    found = ledger.build().select("""
+        select count(*), count(*) filter (p < 0.05 and extent_pct > 3) > 0,
+            count(*) filter (depends), count(*) filter (q is null or q < p)
+        from factor_effects
+    """)
+    assert [(90, True, 0, 0)] == found

@@ -10,6 +10,7 @@ import polars as pl
 
 from rigledger.statistics.factor_effects import factor_effects
 from rigledger.statistics.full_cross import largest_full_cross
+from rigledger.statistics.multiplicity import benjamini_hochberg
 from rigledger.statistics.small_sample import matched_student
 
 if TYPE_CHECKING:
@@ -23,11 +24,15 @@ KEY = ("contributor", "workload", "resolution", "contrast", "metric")
 _SCHEMA = (
     dict.fromkeys((*KEY, "factor"), pl.String())
     | dict.fromkeys(("rigs", "platforms", "cards"), pl.Int64())
-    | dict.fromkeys(("extent_pct", "extent_low_95_pct", "extent_high_95_pct", "p"), pl.Float64())
+    | dict.fromkeys(
+        ("extent_pct", "extent_low_95_pct", "extent_high_95_pct", "p", "q"), pl.Float64()
+    )
     | {"depends": pl.Boolean(), "where": pl.String(), "not_estimable": pl.String()}
 )
 _FACTORS = {"platform": "platform", "card": "card", "platform_card": "platform_x_card"}
 _MOST_SHOWN = 400
+ALPHA = 0.05
+"""Rate of false discoveries at which a change is said to depend on something."""
 
 
 @dataclass(frozen=True)
@@ -60,14 +65,59 @@ class Cross:
         return not self.without_spread and not np.isnan(self.change).any()
 
 
+@dataclass(frozen=True)
+class FactorTest:
+    """One factor of one cross: what its effect is, if it can be told.
+
+    Attributes:
+        cross: The cross.
+        factor: Name in the table.
+        effects: All effects of the cross; None where nothing can be estimated.
+        effect: This factor's.
+    """
+
+    cross: Cross
+    factor: str
+    effects: FactorEffects | None
+    effect: Effect | None
+
+    @property
+    def family(self) -> tuple[str, ...]:
+        """Contributor, contrast and metric: the tests among which discoveries are counted."""
+        contributor, _, _, contrast, metric = self.cross.key
+        return contributor, contrast, metric
+
+
 def fill_factor_statistics(shop: Workshop) -> None:
     """Fill ``work.factor_statistics``: three rows a workload and contrast with two rigs or more."""
-    crosses = list(_crosses(shop))
-    found = _effects(crosses, shop.design.material_change_pct)
-    rows = [
-        row for cross, effects in zip(crosses, found, strict=True) for row in _rows(cross, effects)
-    ]
+    material = shop.design.material_change_pct
+    tests = list(_tests(list(_crosses(shop)), material))
+    rows = [_row(test, q, material) for test, q in zip(tests, _q_values(tests), strict=True)]
     shop.fill("factor_statistics", pl.DataFrame(rows, schema=_SCHEMA, orient="row"))
+
+
+def _tests(crosses: list[Cross], material_change_pct: float) -> Iterator[FactorTest]:
+    for cross, effects in zip(crosses, _effects(crosses, material_change_pct), strict=True):
+        for factor, name in _FACTORS.items():
+            effect: Effect | None = None if effects is None else getattr(effects, name)
+            yield FactorTest(cross, factor, effects, effect)
+
+
+def _q_values(tests: list[FactorTest]) -> list[float | None]:
+    """Rate of false discoveries of each test in its family; a family is one contributor's alone.
+
+    So nobody else's set changes what a contributor's change is said to depend on.
+    """
+    families: dict[tuple[str, ...], list[int]] = {}
+    for place, test in enumerate(tests):
+        if test.effect is not None:
+            families.setdefault(test.family, []).append(place)
+    found: list[float | None] = [None] * len(tests)
+    for places in families.values():
+        p = [effect.p for place in places if (effect := tests[place].effect) is not None]
+        for place, q in zip(places, benjamini_hochberg(p), strict=True):
+            found[place] = float(q)
+    return found
 
 
 def _crosses(shop: Workshop) -> Iterator[Cross]:
@@ -137,29 +187,16 @@ def _effects(crosses: list[Cross], material_change_pct: float) -> list[FactorEff
     return found
 
 
-def _rows(cross: Cross, effects: FactorEffects | None) -> Iterator[tuple[object, ...]]:
-    for factor, name in _FACTORS.items():
-        effect: Effect | None = None if effects is None else getattr(effects, name)
-        counts = (cross.rigs, len(cross.platforms), len(cross.cards))
-        flagged = effects is not None and effect is not None and effect.flag
-        where = _where(cross, factor, effects) if effects and flagged else None
-        yield (*cross.key, factor, *counts, *_answer(cross, factor, effect, where))
-
-
-def _answer(
-    cross: Cross, factor: str, effect: Effect | None, where: str | None
-) -> tuple[object, ...]:
-    if effect is None:
-        return (None, None, None, None, False, None, _not_estimable(cross, factor))
-    return (
-        effect.extent_pct,
-        effect.extent_low_pct,
-        effect.extent_high_pct,
-        effect.p,
-        effect.flag,
-        where,
-        None,
-    )
+def _row(test: FactorTest, q: float | None, material_change_pct: float) -> tuple[object, ...]:
+    cross, effect = test.cross, test.effect
+    counts = (cross.rigs, len(cross.platforms), len(cross.cards))
+    head = (*cross.key, test.factor, *counts)
+    if effect is None or test.effects is None or q is None:
+        return (*head, *(None,) * 5, False, None, _not_estimable(cross, test.factor))
+    depends = q <= ALPHA and effect.extent_pct > material_change_pct
+    extent = (effect.extent_pct, effect.extent_low_pct, effect.extent_high_pct)
+    where = _where(cross, test.factor, test.effects) if depends else None
+    return (*head, *extent, effect.p, q, depends, where, None)
 
 
 def _not_estimable(cross: Cross, factor: str) -> str:
