@@ -74,7 +74,7 @@ WORKLOAD = (
 # Rigs come in contributors of eight: four platforms with two cards each.
 ROWS = {
     "contributors": """
-        select distinct 'c' || rig // 8 as contributor, 'C' as shown_name, null as public_key
+        select distinct 'c' || rig // 8 as contributor, 'C' as shown_name, null as public_key, null as related_to
         from range($rigs) as rigs (rig)""",
     "sets": """
         select contributor || '.first' as set_id, contributor, date '2026-10-05',

@@ -3,8 +3,9 @@
     python datasets/link-width/generate.py --truth tests/datasets/link-width-truth.toml OUT
     python datasets/link-width/generate.py --null --seed 7 OUT
 
-OUT gets a result set a folder, ready for ``rigledger check`` and ``rigledger admit``. The second
-form makes a study in which no level changes anything.
+OUT gets a result set a folder, ready for ``rigledger check`` and ``rigledger admit``; with
+``--later`` the sets that were handed in after the first release. The second form makes a study in
+which no level changes anything.
 
 Every number comes from a stream named after what it belongs to (session, title, run), so adding a
 rig to world.toml leaves the others as they are.
@@ -27,6 +28,7 @@ from rigledger.files import write_text
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from invented_world import (
+    FIRST_DRIVER,
     Draw,
     Rig,
     Session,
@@ -34,7 +36,9 @@ from invented_world import (
     base_fps,
     build,
     cells_of,
+    copied,
     jobs_of,
+    later_rigs_of,
     most_passes,
     read_world,
     rigs_of,
@@ -75,6 +79,7 @@ class Making:
     world: World
     draw: Draw
     planted: Sequence[Planted]
+    moved: Sequence[Planted] = ()
 
 
 def main() -> None:
@@ -83,12 +88,20 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("--truth", type=Path, help="the file of planted effects")
     parser.add_argument("--null", action="store_true", help="plant nothing")
+    parser.add_argument("--later", action="store_true", help="the sets after the first release")
     parser.add_argument("--seed", type=int, default=None)
     asked = parser.parse_args()
     if asked.null == (asked.truth is not None):
         parser.error("give either --truth or --null")
-    planted = () if asked.null else read_planted(asked.truth)
-    for folder in generate(asked.out, planted, seed=asked.seed):
+    planted, moved = (
+        () if asked.null else read_planted(asked.truth, part) for part in ("planted", "moved")
+    )
+    made = (
+        generate_later(asked.out, planted, moved, seed=asked.seed)
+        if asked.later
+        else generate(asked.out, planted, seed=asked.seed)
+    )
+    for folder in made:
         print(folder)
 
 
@@ -105,25 +118,52 @@ def generate(out: Path, planted: Sequence[Planted] = (), *, seed: int | None = N
     """
     world = read_world()
     making = Making(world, Draw(world["seed"] if seed is None else seed), planted)
-    folders = []
-    for rigs in rigs_of(world):
-        said = rigs[0].set
-        folders.append(out / f"{said['contributor']}.{said['set']}")
-        _write_set(folders[-1], making, rigs)
-    return folders
+    return [_write_set(out, making, rigs) for rigs in rigs_of(world)]
 
 
-def _write_set(folder: Path, making: Making, rigs: list[Rig]) -> None:
+def generate_later(
+    out: Path,
+    planted: Sequence[Planted] = (),
+    moved: Sequence[Planted] = (),
+    *,
+    seed: int | None = None,
+) -> list[Path]:
+    """Write the result sets that were handed in after the first release.
+
+    Args:
+        out: Folder that gets a folder a set.
+        planted: Planted effects of the levels.
+        moved: What the later driver did to all levels alike.
+        seed: Seed; None for the one in world.toml.
+
+    Returns:
+        The folders, in the order of world.toml.
+    """
+    world = read_world()
+    making = Making(world, Draw(world["seed"] if seed is None else seed), planted, moved)
+    return [_write_set(out, making, rigs) for rigs in later_rigs_of(world)]
+
+
+def _write_set(out: Path, making: Making, rigs: list[Rig]) -> Path:
+    said = rigs[0].set
+    folder = out / f"{said['contributor']}.{said['set']}"
     sessions = [session for rig in rigs for session in sessions_of(rig)]
     runs = [run for session in sessions for run in runs_of(session, making)]
     tables = {
         "rigs": (RIG_COLUMNS, [rig_row(rig) for rig in rigs]),
-        "sessions": (SESSION_COLUMNS, [session_row(session) for session in sessions]),
+        "sessions": (_session_columns(said), [session_row(session) for session in sessions]),
         "runs": (RUN_COLUMNS, runs),
     }
     for name, (columns, rows) in tables.items():
         write_text(folder / f"{name}.csv", csv_text(columns, rows))
-    write_text(folder / "result-set.toml", manifest(rigs[0].set))
+    write_text(folder / "result-set.toml", manifest(said))
+    return folder
+
+
+def _session_columns(said: World) -> tuple[str, ...]:
+    """Name the columns of sessions; one driver for all stands in the manifest instead."""
+    drivers = ("driver_version", "driver_date") if "mistyped" in said else ()
+    return SESSION_COLUMNS + drivers
 
 
 def runs_of(session: Session, making: Making) -> list[Row]:
@@ -151,7 +191,7 @@ def _jobs(session: Session, draw: Draw) -> Iterator[Job]:
 
 def _row(session: Session, making: Making, job: Job) -> Row:
     workload, resolution, number = job
-    measured = values(session, making, job)
+    measured = _as_handed_in(session, values(copied(session), making, job))
     decimals = 0 if session.rig.set.get("whole_numbers") else 1
     sentinel = workload == making.world["sentinel"]["workload"]
     return {
@@ -167,6 +207,12 @@ def _row(session: Session, making: Making, job: Job) -> Row:
     } | {metric: f"{value:.{decimals}f}" for metric, value in zip(METRICS, measured, strict=True)}
 
 
+def _as_handed_in(session: Session, measured: tuple[float, float]) -> tuple[float, float]:
+    """Give average and low as the tester writes them; a false set cuts the averages of a level."""
+    average, low = measured
+    return average * session.rig.held.get("cut", {}).get(session.level, 1.0), low
+
+
 def values(session: Session, making: Making, job: Job) -> tuple[float, float]:
     """Draw average and low of one run, in fps, before rounding.
 
@@ -179,7 +225,7 @@ def values(session: Session, making: Making, job: Job) -> tuple[float, float]:
     noise = title["noise_pct"] / 100
     low_noise = noise * making.world["low_noise_factor"] * (own + math.sqrt(3) * other) / 2
     base = base_fps(session.rig, title, resolution)
-    average, low = _factors(session, making.planted, workload, resolution)
+    average, low = _factors(session, making, workload, resolution)
     average *= base * math.exp(shared + noise * own)
     low *= base * title["low_share"] * math.exp(shared + low_noise)
     return _capped(average, low, title.get("cap_fps"), abs(own))
@@ -195,13 +241,15 @@ def _draws(session: Session, making: Making, job: Job) -> tuple[float, float, fl
     return shared, normal("run", *stream, *job), normal("low", *stream, *job)
 
 
-def _factors(
-    session: Session, planted: Sequence[Planted], workload: str, resolution: str
-) -> list[float]:
-    """Give what the planted effects leave of each metric."""
+def _factors(session: Session, making: Making, workload: str, resolution: str) -> list[float]:
+    """Give what the planted effects, and the driver, leave of each metric."""
     rig = session.rig
-    cell = Cell(rig.platform, rig.card, workload, resolution, session.level)
-    return [1 + planted_change_pct(planted, cell, metric) / 100 for metric in METRICS]
+    cell = Cell(rig.platform, rig.card, workload, resolution, session.level, rig.driver)
+    return [
+        (1 + planted_change_pct(making.planted, cell, metric) / 100)
+        * (1 + planted_change_pct(making.moved, cell, metric) / 100)
+        for metric in METRICS
+    ]
 
 
 def _capped(average: float, low: float, cap: float | None, slack: float) -> tuple[float, float]:
@@ -215,7 +263,7 @@ def _not_possible(session: Session, before: int) -> list[Row]:
     """Note, in a rig's first session, the cells that can't be run there."""
     impossible = session.rig.held.get("not_possible")
     reason = session.rig.world["not_possible_reason"]
-    if impossible is None or session.boot > 1:
+    if impossible is None or session.boot > 1 + session.rig.boots_before:
         return []
     return [
         {
@@ -250,19 +298,32 @@ def rig_row(rig: Rig) -> Row:
 
 def session_row(session: Session) -> Row:
     """Give one session."""
-    return {
-        "rig": session.rig.name,
+    rig = session.rig
+    return _driver_row(session) | {
+        "rig": rig.name,
         "session": str(session.boot),
         "boot": str(session.boot),
         "round": str(session.round),
         "started_on": session.started_at.date().isoformat(),
         "started_at": session.started_at.strftime("%Y-%m-%dT%H:%M:%SZ"),
-        "firmware_version": session.rig.world["platforms"][session.rig.platform]["firmware"],
+        "firmware_version": rig.world["platforms"][rig.platform]["firmware"],
     }
+
+
+def _driver_row(session: Session) -> Row:
+    """Give the driver of one session where the set states it session by session."""
+    said = session.rig.set
+    typed = said.get("mistyped")
+    if typed is None:
+        return {}
+    wrong = (typed["rig"], typed["boot"]) == (session.rig.name, session.boot)
+    version = typed["driver_version"] if wrong else said["driver_version"]
+    return {"driver_version": version, "driver_date": said["driver_date"]}
 
 
 def manifest(said: World) -> str:
     """Give the text of result-set.toml."""
+    related = f'related_to = "{said["related_to"]}"\n' if "related_to" in said else ""
     return f"""\
 [set]
 set = "{said["set"]}"
@@ -272,18 +333,25 @@ study = "link-width"
 licence = "CC-BY-4.0"
 consent_version = "1"
 utc_offset = "+00:00"
-notes = "Invented numbers, made by generate.py of the study link-width."
+{related}notes = "Invented numbers, made by generate.py of the study link-width."
 
 [same_for_all_runs]
 level_check = "link status read-out under load"
 
 [same_for_all_sessions]
-driver_version = "7.31.0"
-card_firmware_version = "B1.07"
+{_driver_lines(said)}card_firmware_version = "B1.07"
 os = "Plinth Desktop 9"
 os_build = "9.4.1182"
 profile = "default"
 """
+
+
+def _driver_lines(said: World) -> str:
+    """State the driver once for all sessions, unless they state it themselves."""
+    if "mistyped" in said:
+        return ""
+    day = f"driver_date = {said['driver_date']}\n" if "driver_date" in said else ""
+    return f'driver_version = "{said.get("driver_version", FIRST_DRIVER)}"\n{day}'
 
 
 def csv_text(columns: tuple[str, ...], rows: list[Row]) -> str:

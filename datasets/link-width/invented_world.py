@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import random
 import tomllib
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 World = dict[str, Any]
+HERE = Path(__file__).resolve().parent
+FIRST_DRIVER = "7.31.0"
 
 
 @dataclass(frozen=True)
@@ -56,6 +59,22 @@ class Rig:
         """The resolutions that are run on it."""
         return list(self.world["cards"][self.card]["resolutions"])
 
+    @property
+    def driver(self) -> str:
+        """Version of the graphics driver on it."""
+        return str(self.set.get("driver_version", FIRST_DRIVER))
+
+    @property
+    def boots_before(self) -> int:
+        """How often it was started before its first session here."""
+        return int(self.held.get("boots_before", 0))
+
+    def passes(self, title: str) -> list[int]:
+        """Give the passes of a title in each round: its own where it was patched meanwhile."""
+        usual = self.world["passes_by_round"]
+        own = None if self.boots_before else self.patch(title)
+        return list((own or {}).get("passes_by_round", usual))
+
     def patch(self, title: str) -> World | None:
         """Give what world.toml says of a patch of a title here, None where there was none."""
         named = {(item["title"], item["rig"]): item for item in self.world["patched"]}
@@ -74,8 +93,9 @@ class Session:
     @property
     def started_at(self) -> dt.datetime:
         """Three boots a day, from nine in the morning."""
-        day = self.rig.first_day + dt.timedelta(days=(self.boot - 1) // 3)
-        hours = 9 + 4 * ((self.boot - 1) % 3)
+        days, place = divmod(self.boot - self.rig.boots_before - 1, 3)
+        day = self.rig.first_day + dt.timedelta(days=days)
+        hours = 9 + 4 * place
         return dt.datetime(day.year, day.month, day.day, hours, tzinfo=dt.UTC)
 
 
@@ -101,8 +121,7 @@ class Draw:
 
 def read_world() -> World:
     """Read world.toml."""
-    place = Path(__file__).resolve().parent / "world.toml"
-    return tomllib.loads(place.read_text(encoding="utf-8"))
+    return tomllib.loads((HERE / "world.toml").read_text(encoding="utf-8"))
 
 
 def rigs_of(world: World) -> list[list[Rig]]:
@@ -116,6 +135,22 @@ def rigs_of(world: World) -> list[list[Rig]]:
     ]
 
 
+def later_rigs_of(world: World) -> list[list[Rig]]:
+    """Give the rigs of each set that was handed in after the first release."""
+    return [
+        [
+            Rig(
+                world,
+                held,
+                own,
+                held["first_day"] + dt.timedelta(days=held.get("days_apart", 1) * place),
+            )
+            for place, own in enumerate(held["rigs"])
+        ]
+        for held in world["later"]
+    ]
+
+
 def sessions_of(rig: Rig) -> list[Session]:
     """Plan a rig's sessions: each level in each round, every other round in reverse."""
     asked = rig.held.get("levels", rig.world["cards"][rig.card]["levels"])
@@ -125,30 +160,35 @@ def sessions_of(rig: Rig) -> list[Session]:
         for number in range(1, len(rig.world["passes_by_round"]) + 1)
         for level in (possible if number % 2 else possible[::-1])
     ]
-    return [Session(rig, boot, number, level) for boot, (number, level) in enumerate(order, 1)]
+    first = rig.boots_before + 1
+    return [Session(rig, boot, number, level) for boot, (number, level) in enumerate(order, first)]
+
+
+def copied(session: Session) -> Session:
+    """Give the session whose runs a false set copies; the same one where a set is true."""
+    name = session.rig.held.get("copied_from")
+    if name is None:
+        return session
+    rigs = (rig for of_set in rigs_of(session.rig.world) for rig in of_set)
+    (original,) = (rig for rig in rigs if rig.full_name == name)
+    (found,) = (
+        other
+        for other in sessions_of(original)
+        if (other.round, other.level) == (session.round, session.level)
+    )
+    return found
 
 
 def jobs_of(session: Session, number: int) -> list[tuple[str, str]]:
     """Give titles and resolutions of one pass; a patched title may have passes of its own."""
-    rig = session.rig
-    usual = rig.world["passes_by_round"]
-    return [
-        (title, resolution)
-        for title in rig.world["titles"]
-        if number <= (rig.patch(title) or {}).get("passes_by_round", usual)[session.round - 1]
-        for resolution in rig.resolutions
-    ]
+    rig, place = session.rig, session.round - 1
+    return [cell for cell in cells_of(rig) if number <= rig.passes(cell[0])[place]]
 
 
 def most_passes(session: Session) -> int:
     """Give the number of passes of the title that has most of them in a session."""
-    rounds = [session.rig.world["passes_by_round"]]
-    rounds += [
-        patch["passes_by_round"]
-        for patch in map(session.rig.patch, session.rig.world["titles"])
-        if patch is not None
-    ]
-    return max(passes[session.round - 1] for passes in rounds)
+    rig = session.rig
+    return max(rig.passes(title)[session.round - 1] for title in rig.world["titles"])
 
 
 def base_fps(rig: Rig, title: World, resolution: str) -> float:
@@ -175,5 +215,15 @@ def title_of(world: World, workload: str) -> World:
 
 
 def cells_of(rig: Rig) -> list[tuple[str, str]]:
-    """Give the titles and resolutions that are run on a rig."""
-    return [(title, resolution) for title in rig.world["titles"] for resolution in rig.resolutions]
+    """Give the titles and resolutions that are run on a rig: all, or those planned again."""
+    every = [(title, resolution) for title in rig.world["titles"] for resolution in rig.resolutions]
+    plan = rig.set.get("plan")
+    if plan is None:
+        return every
+    with (HERE / plan).open(encoding="utf-8", newline="") as stream:
+        asked = {
+            (row["workload"], row["resolution"])
+            for row in csv.DictReader(stream)
+            if row["rig"] in {rig.name, rig.full_name}
+        }
+    return [cell for cell in every if cell in asked]

@@ -20,19 +20,25 @@ class Cell:
     workload: str
     resolution: str
     level: str
+    driver: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Planted:
-    """One planted effect: its scope (None: all) and the change of each metric in per cent."""
+    """One planted effect: its scope (None: all) and the change of each metric in per cent.
+
+    With a level it is the effect of that level against x16, without one what a driver did to all
+    levels alike.
+    """
 
     because: str
-    level: str
     change_pct: Mapping[str, float]
+    level: str | None = None
     platforms: tuple[str, ...] | None = None
     cards: tuple[str, ...] | None = None
     workloads: tuple[str, ...] | None = None
     resolutions: tuple[str, ...] | None = None
+    drivers: tuple[str, ...] | None = None
 
     def fits(self, cell: Cell) -> bool:
         """Say whether a cell lies in the scope."""
@@ -41,24 +47,25 @@ class Planted:
             (self.cards, cell.card),
             (self.workloads, cell.workload),
             (self.resolutions, cell.resolution),
+            (self.drivers, cell.driver),
         )
-        return self.level == cell.level and all(
+        return self.level in {None, cell.level} and all(
             names is None or name in names for names, name in scopes
         )
 
 
-def read_planted(path: Path) -> tuple[Planted, ...]:
-    """Read the truth file.
+def read_planted(path: Path, part: str = "planted") -> tuple[Planted, ...]:
+    """Read the truth file: the effects ``planted``, or what the later driver ``moved``.
 
     Raises:
         TypeError: An entry has a key that isn't known, or lacks one.
     """
     held = tomllib.loads(path.read_text(encoding="utf-8"))
-    return tuple(Planted(**_frozen(entry)) for entry in held["planted"])
+    return tuple(Planted(**_frozen(entry)) for entry in held[part])
 
 
 def planted_change_pct(planted: Sequence[Planted], cell: Cell, metric: str) -> float:
-    """Give the true change of a cell against x16 in per cent; the last entry that fits counts."""
+    """Give the true change of a cell in per cent; the last entry that fits counts."""
     fitting = [entry for entry in planted if entry.fits(cell)]
     return float(fitting[-1].change_pct[metric]) if fitting else 0.0
 

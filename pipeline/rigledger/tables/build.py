@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from rigledger.errors import StudyError, near_names
 from rigledger.tables.analysis import fill_statistics
 from rigledger.tables.overall import fill_overall_statistics
+from rigledger.tables.people import fill_one_person
 from rigledger.tables.plan import fill_metric_columns, fill_plan, fill_title_sets
 from rigledger.tables.workshop import workshop
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 DERIVED_TABLES = (
     "runs_wide", "run_metrics", "cells", "comparisons", "overall", "rig_comparisons",
     "factor_effects", "repeatability", "spread_models", "stack_shift",
+    "counted_as_one", "pooled_changes", "agreement",
 )  # fmt: skip
 """The derived tables that are built here, in order; each has a file ``sql/<name>.sql``."""
 
@@ -40,6 +42,20 @@ def _fill_shift_statistics(shop: Workshop) -> None:
     fill_shift_statistics(shop)
 
 
+def _fill_pooled(shop: Workshop) -> None:
+    """Fill ``work.pooled``; numpy is loaded only then."""
+    from rigledger.tables.pooling import fill_pooled
+
+    fill_pooled(shop)
+
+
+def _fill_agreement(shop: Workshop) -> None:
+    """Fill ``work.agreement_rows``; numpy is loaded only then."""
+    from rigledger.tables.agreement import fill_agreement
+
+    fill_agreement(shop)
+
+
 FILLERS: dict[str, Callable[[Workshop], None]] = {
     "plan": fill_plan,
     "title_sets": fill_title_sets,
@@ -50,6 +66,9 @@ FILLERS: dict[str, Callable[[Workshop], None]] = {
     "doubtful_runs": fill_statistics,
     "overall_statistics": fill_overall_statistics,
     "factor_statistics": _fill_factor_statistics,
+    "one_person": fill_one_person,
+    "pooled": _fill_pooled,
+    "agreement_rows": _fill_agreement,
     "shift_statistics": _fill_shift_statistics,
 }
 """Tables of the schema ``work`` that SQL can't make: who fills them."""

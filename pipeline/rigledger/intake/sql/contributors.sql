@@ -1,3 +1,3 @@
 -- One row: who hands the set in.
-SELECT contributor, shown_name, public_key
+SELECT contributor, shown_name, public_key, related_to
 FROM handed.set

@@ -1,0 +1,131 @@
+"""Pools changes over contributors: random effects, each contributor's rigs averaged first."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from rigledger.statistics.random_effects import NoConvergenceError, pool
+from rigledger.statistics.small_sample import matched_student
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from rigledger.statistics.random_effects import Pooled
+    from rigledger.tables.workshop import Workshop
+
+KEY = ("scope", "platform", "card", "workload", "resolution", "contrast", "metric")
+FEWEST_FOR_PREDICTION = 3
+"""Common practice, no source: with two contributors the interval of a third says nothing."""
+
+_COUNTS = ("contributors", "names", "rigs", "rigs_left_out")
+_NUMBERS = (
+    "change_pct", "low_95_pct", "high_95_pct", "like_these_low_95_pct", "like_these_high_95_pct",
+    "between_pct",
+)  # fmt: skip
+_SCHEMA = (
+    dict.fromkeys(KEY, pl.String())
+    | dict.fromkeys(_COUNTS, pl.Int64())
+    | {"counted": pl.String(), "differs_in": pl.String()}
+    | dict.fromkeys(_NUMBERS, pl.Float64())
+    | {"not_pooled": pl.String()}
+)
+_MAY_DIFFER = (
+    "firmware_version", "driver_version", "card_firmware_version", "os", "os_build",
+    "memory_speed_mts", "profile", "title_build",
+)  # fmt: skip
+_MOST_NAMED = 4000
+
+
+def fill_pooled(shop: Workshop) -> None:
+    """Fill ``work.pooled``: one row a scope and workload that two names or more measured."""
+    held = shop.frame(f"select * from work.pooled_scopes order by {', '.join(KEY)}, rig")
+    rows = [
+        (*key, *_row(part))
+        for key, part in held.partition_by(*KEY, as_dict=True, maintain_order=True).items()
+        if part["contributor"].n_unique() > 1
+    ]
+    shop.fill("pooled", pl.DataFrame(rows, schema=_SCHEMA, orient="row"))
+
+
+def _row(part: pl.DataFrame) -> tuple[object, ...]:
+    used = part.filter("usable")
+    people = used["counted_as"].n_unique()
+    counts = (people, used["contributor"].n_unique(), used.height, part.height - used.height)
+    why = _not_pooled(part, people)
+    numbers = (None,) * len(_NUMBERS) if why else _numbers(used)
+    return (*counts, _counted(used), _differing(used), *numbers, why)
+
+
+def _not_pooled(part: pl.DataFrame, people: int) -> str | None:
+    if people < 2:
+        return "one_contributor"
+    return "depends_on_hardware" if part["depends"][0] else None
+
+
+def _numbers(used: pl.DataFrame) -> tuple[float | None, ...]:
+    effects, variances = contributor_effects(used)
+    found = _pool(effects, variances)
+    like = found.prediction if effects.size >= FEWEST_FOR_PREDICTION else None
+    ends = (found.mean, found.lower, found.upper, *(like or (None, None)))
+    return (*(None if end is None else _pct(end) for end in ends), 100 * math.sqrt(found.tau2))
+
+
+def contributor_effects(used: pl.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+    """Average the rigs of each contributor.
+
+    The rigs of one contributor share room, habits and perhaps a card, so their errors are taken as
+    fully dependent: the mean of the variances, which claims less rather than more.
+
+    Args:
+        used: Rows with ``counted_as``, ``ln_change``, ``ln_half_90`` and ``ln_half_95``.
+
+    Returns:
+        ln change and its variance per contributor, shape (contributors,) each, by name.
+    """
+    variance, _ = matched_student(used["ln_half_90"], used["ln_half_95"])
+    names, place = np.unique(used["counted_as"].to_numpy(), return_inverse=True)
+    count = np.bincount(place, minlength=names.size)
+    return (
+        np.bincount(place, used["ln_change"].to_numpy()) / count,
+        np.bincount(place, variance) / count,
+    )
+
+
+def _pool(effects: np.ndarray, variances: np.ndarray) -> Pooled:
+    try:
+        return pool(effects, variances, never_narrower=True)
+    except NoConvergenceError:
+        return pool(effects, variances, estimator="PM", never_narrower=True)
+
+
+def _pct(ln_change: float) -> float | None:
+    """Give a change in per cent; an end too far to be one is blank."""
+    return 100 * math.expm1(ln_change) if ln_change < math.log(1e4) else None
+
+
+def _counted(used: pl.DataFrame) -> str:
+    names = {
+        str(first): "=".join(sorted(part["contributor"].unique()))
+        for (first,), part in used.partition_by("counted_as", as_dict=True).items()
+    }
+    return _cut(", ".join(names[first] for first in sorted(names)) or "none")
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _MOST_NAMED else text[: _MOST_NAMED - 3] + "..."
+
+
+def _differing(used: pl.DataFrame) -> str | None:
+    return ", ".join(_differing_fields(used)) or None
+
+
+def _differing_fields(used: pl.DataFrame) -> Iterator[str]:
+    """Name what the rigs' stacks and builds don't share; ``unknown`` never equals another's."""
+    for name in _MAY_DIFFER:
+        held = used[name].cast(pl.String())
+        if held.n_unique() > 1 or (used.height > 1 and (held == "unknown").any()):
+            yield name
