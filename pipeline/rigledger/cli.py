@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from rigledger import __version__
-from rigledger.commands import handing_in, measuring, publishing, reviewing
+from rigledger.commands import handing_in, measuring, publishing, reviewing, signing
 from rigledger.console import say, stop
 
 app = typer.Typer(
@@ -36,7 +36,7 @@ def _main(
     """Take the options that stand before a command."""
 
 
-for part in (measuring, handing_in, publishing, reviewing):
+for part in (measuring, handing_in, publishing, reviewing, signing):
     part.register(app)
 
 

@@ -30,6 +30,12 @@ def say(text: str = "") -> None:
     stream.write(text.encode(encoding, "replace").decode(encoding) + "\n")
 
 
+def progress(text: str) -> None:
+    """Say what is being done, to a person who watches a terminal and to nobody else."""
+    if sys.stderr.isatty():
+        typer.secho(f"… {text}", err=True, dim=True)
+
+
 def say_json(value: object) -> None:
     """Print a value as JSON, keys in their order."""
     say(json.dumps(value, ensure_ascii=False, indent=2, default=str))

@@ -51,6 +51,7 @@ def histories(draw: st.DrawFn) -> Decisions:
                 "1",
                 draw(st.sampled_from([None, *force])),
                 draw(st.none() | days),
+                draw(st.none() | st.from_regex(r"[0-9a-f]{64}", fullmatch=True)),
                 tuple(draw(st.lists(waivers, max_size=2))),
             )
         )

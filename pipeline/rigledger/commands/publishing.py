@@ -8,7 +8,8 @@ from typing import Annotated
 import typer
 
 from rigledger.commands.options import AsJson, StudyPath, Threads, day
-from rigledger.console import CLEAN, FINDINGS, plain_errors, say, say_json, stop
+from rigledger.commands.signing import read_key
+from rigledger.console import CLEAN, FINDINGS, plain_errors, progress, say, say_json, stop
 
 
 def register(app: typer.Typer) -> None:
@@ -71,6 +72,13 @@ def release(
     deposited_at: Annotated[
         str | None, typer.Option(help="Where it will be deposited, for the register.")
     ] = None,
+    embargo_until: Annotated[
+        str | None,
+        typer.Option(metavar="DAY", help="Day before which an archive must not open the deposit."),
+    ] = None,
+    key: Annotated[
+        Path | None, typer.Option(help="Private key that signs it, the file in .key.pem.")
+    ] = None,
     threads: Threads = 2,
     as_json: AsJson = False,
 ) -> None:
@@ -83,6 +91,8 @@ def release(
         made = publish(
             open_study(study), released_on=day(on, "--on"), version=version, out=out,
             previous=previous, identifier=identifier, deposited_at=deposited_at, threads=threads,
+            embargo_until=day(embargo_until, "--embargo-until") if embargo_until else None,
+            key=read_key(key) if key else None,
         )  # fmt: skip
         if as_json:
             say_json(
@@ -98,10 +108,20 @@ def recheck(
     fingerprint: Annotated[
         str | None, typer.Option(help="Fingerprint as published elsewhere.")
     ] = None,
+    key: Annotated[
+        Path | None, typer.Option(help="Public key that must have signed it (.pem).")
+    ] = None,
+    register: Annotated[
+        Path | None, typer.Option(help="The study's releases.toml, as its authors publish it.")
+    ] = None,
     previous: Annotated[Path | None, typer.Option(help="The release before, unpacked.")] = None,
     deep: Annotated[
         bool, typer.Option("--deep", help="Evaluate the expectations again too; takes longer.")
     ] = False,
+    study: Annotated[
+        Path | None,
+        typer.Option(help="With --deep: the study's folder; each set is checked and read again."),
+    ] = None,
     threads: Threads = 2,
     as_json: AsJson = False,
 ) -> None:
@@ -109,10 +129,13 @@ def recheck(
     with plain_errors(as_json=as_json):
         from rigledger.release.recheck import recheck as rebuild
         from rigledger.release.show import recheck_lines
+        from rigledger.signing import read_public_key
 
         result = rebuild(
-            path, fingerprint=fingerprint, previous=previous, deep=deep, threads=threads
-        )
+            path, fingerprint=fingerprint, key=read_public_key(key) if key else None,
+            register=register, previous=previous, study=study, deep=deep, threads=threads,
+            report=progress,
+        )  # fmt: skip
         if as_json:
             say_json(result.as_dict())
         for line in () if as_json else recheck_lines(result):

@@ -13,6 +13,7 @@ from rigledger.intake.limits import limit, megabytes, named
 from rigledger.intake.log import FindingLog
 from rigledger.intake.names import clashes, is_junk, name_problem
 from rigledger.intake.text import printable
+from rigledger.signing import UNSIGNED
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -181,7 +182,7 @@ def _judge_kind(name: str, log: FindingLog) -> None:
         log.add("archive_in_archive", "archives inside a set are not opened", file=shown)
     elif suffix in _PROGRAMS:
         log.add("program_in_set", f"{suffix} files can be run, or can hold programs", file=shown)
-    elif suffix not in _SIZES and suffix not in _TEXTS and name != "SHA256SUMS":
+    elif suffix not in _SIZES and suffix not in _TEXTS and name not in UNSIGNED:
         log.add("file_not_used", "no part of a set is read from this kind of file", file=shown)
 
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from rigledger.findings import Finding
     from rigledger.intake.result import CheckResult
 
-_STAGES = ("gate", "read", "types", "check", "sql", "patterns", "captures")
+_STAGES = ("gate", "signature", "keys", "read", "types", "check", "sql", "patterns", "captures")
 _FIRST = 5
 
 

@@ -17,6 +17,7 @@ from rigledger.intake.gate import IntakeError, inspect
 from rigledger.intake.log import FindingLog
 from rigledger.intake.readset import TextSet, read_set, wide_tables
 from rigledger.intake.typed import make_typed
+from rigledger.signing import UNSIGNED
 
 if TYPE_CHECKING:
     import duckdb
@@ -26,8 +27,6 @@ SOURCES = (
     "measurements",
 )  # fmt: skip
 """Source tables that a set adds rows to; each has its query in intake/sql/."""
-
-_SUMS = frozenset({"SHA256SUMS"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +50,7 @@ def set_hash(folder: Path) -> str:
     """Give a set's hash: the SHA-256 of the text of its SHA256SUMS over the files as handed in."""
     import hashlib
 
-    return hashlib.sha256(sha256sums(folder, _SUMS).encode("utf-8")).hexdigest()
+    return hashlib.sha256(sha256sums(folder, UNSIGNED).encode("utf-8")).hexdigest()
 
 
 def load_set(

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from rigledger.signing import SUMS, UNSIGNED
+
 DESCRIPTOR = "datapackage.json"
-SUMS = "SHA256SUMS"
-SIGNATURE = "SHA256SUMS.sig"
 STUDY = "study.toml"
 CLAIMS = "claims.toml"
 CHANGES_TEXT = "CHANGES.md"
 SUITE = "quality/expectations.json"
 RESULTS = "quality/results.json"
 DOCUMENTS = ("CITATION.cff", ".zenodo.json", "LICENSE", "readers.md", "index.html")
-NOT_DESCRIBED = frozenset({DESCRIPTOR, SUMS, SIGNATURE, *DOCUMENTS})
+NOT_DESCRIBED = frozenset({DESCRIPTOR, *UNSIGNED, *DOCUMENTS})
 """Files that come after datapackage.json in the order of hashes, so that it can't list them."""
 
-NOT_SUMMED = frozenset({SUMS, SIGNATURE})
+NOT_SUMMED = UNSIGNED
 """Files that SHA256SUMS doesn't list: itself and what signs it."""
+
+__all__ = [
+    "CHANGES_TEXT", "CLAIMS", "DESCRIPTOR", "DOCUMENTS", "NOT_DESCRIBED", "NOT_SUMMED", "RESULTS",
+    "STUDY", "SUITE", "SUMS",
+]  # fmt: skip

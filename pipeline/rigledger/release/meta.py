@@ -38,6 +38,7 @@ class ReleaseMeta:
         step: ``first``, ``major``, ``minor`` or ``patch``.
         reasons: Why the version moved as it did, a sentence each.
         identifier: A reserved persistent identifier (a DOI without a prefix), if there is one.
+        embargo_until: Day before which an archive must not open the deposit.
         left_out: Rows of the study that are not in the release, by table.
         made_with: Versions that the bytes of the files may depend on.
     """
@@ -48,6 +49,7 @@ class ReleaseMeta:
     step: str = "first"
     reasons: tuple[str, ...] = ()
     identifier: str | None = None
+    embargo_until: date | None = None
     left_out: Mapping[str, int] = field(default_factory=dict)
     made_with: Mapping[str, str] = field(default_factory=dict)
 
@@ -60,6 +62,7 @@ class ReleaseMeta:
             "previous": previous
             and {"version": previous.version, "fingerprint": previous.fingerprint},
             "identifier": self.identifier,
+            "embargo_until": self.embargo_until and self.embargo_until.isoformat(),
             "left_out": dict(sorted(self.left_out.items())),
             "made_with": dict(sorted(self.made_with.items())),
         }
@@ -73,7 +76,7 @@ def meta_of(descriptor: Mapping[str, Any]) -> ReleaseMeta:
         ValueError: The date is none.
     """
     held = descriptor["rigledger"]
-    previous = held["previous"]
+    previous, embargo = held["previous"], held.get("embargo_until")
     return ReleaseMeta(
         version=descriptor["version"],
         released_on=date.fromisoformat(descriptor["created"][:10]),
@@ -81,6 +84,7 @@ def meta_of(descriptor: Mapping[str, Any]) -> ReleaseMeta:
         step=held["version_step"],
         reasons=tuple(held["version_reasons"]),
         identifier=held["identifier"],
+        embargo_until=embargo and date.fromisoformat(embargo),
         left_out=held["left_out"],
         made_with=held["made_with"],
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -16,6 +17,9 @@ Kind = Literal[
     "row_differs",  # a derived row too many or too few
     "rows_counted",  # another number of rows than recorded
     "made_differently",  # a generated file that is rebuilt with other bytes
+    "signature",  # no signature, or one that the key didn't make
+    "register",  # not listed in the register, retracted, or not the newest
+    "set_differs",  # not what the result sets as handed in give
     "fingerprint",  # another fingerprint than the one given
 ]
 Verdict = Literal["as_published", "values_follow", "made_by_another_version", "altered"]
@@ -45,6 +49,21 @@ class Difference:
     found: str | None = None
     other_version: bool = False
 
+    @property
+    def apart(self) -> tuple[float, float] | None:
+        """How far the recorded number lies from the found one: in its unit, and in per cent.
+
+        None where one of them is no number; the per cent is infinite where zero was found.
+        """
+        try:
+            recorded, found = float(self.recorded or ""), float(self.found or "")
+        except ValueError:
+            return None
+        by = recorded - found
+        return by, 100 * by / abs(found) if found else math.copysign(math.inf, by)
+
     def as_dict(self) -> dict[str, Any]:
         """Give the difference as JSON values."""
-        return {name: getattr(self, name) for name in self.__slots__}
+        return {name: getattr(self, name) for name in self.__slots__} | {
+            "apart": self.apart[0] if self.apart else None
+        }

@@ -1,4 +1,4 @@
-"""The three promises of a release, and what a recheck proves of them."""
+"""The three promises of a release, and the evidence on which they are judged."""
 
 from __future__ import annotations
 
@@ -50,7 +50,12 @@ class Evidence:
         derived: Derived tables that can't be read or built.
         copies: Parquet copies.
         generated: Files that are made from the tables.
+        sets: The result sets as handed in, where they were at hand.
         rebuilt: The derived tables made again; None where it came to nothing.
+        told: What the reader gave to check against: ``fingerprint``, ``key``, ``register``,
+            ``previous``, ``deep``, ``study``.
+        signed_with: Fingerprint of the key that rightly signed it; None where none did.
+        has_previous: Whether there was a release before.
     """
 
     integrity: list[Difference] = field(default_factory=list)
@@ -58,13 +63,18 @@ class Evidence:
     derived: list[Difference] = field(default_factory=list)
     copies: list[Difference] = field(default_factory=list)
     generated: list[Difference] = field(default_factory=list)
+    sets: list[Difference] = field(default_factory=list)
     rebuilt: Rebuilt | None = None
+    told: frozenset[str] = frozenset()
+    signed_with: str | None = None
+    has_previous: bool = False
 
     def differences(self) -> list[Difference]:
         """List everything once, what the hashes say first."""
         rebuilt = self.rebuilt.differences if self.rebuilt else ()
         found = (
             *self.integrity, *self.source, *self.derived, *rebuilt, *self.copies, *self.generated,
+            *self.sets,
         )  # fmt: skip
         return list(dict.fromkeys(found))
 
@@ -103,28 +113,3 @@ def verdict_of(evidence: Evidence) -> Verdict:
     if rebuilt is None:
         return "altered"
     return "values_follow" if rebuilt.same_values else "as_published"
-
-
-def what_is_proven(
-    evidence: Evidence, *, told_fingerprint: bool, deep: bool
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Say in plain words what the check proves, and what it can't."""
-    proven = []
-    held = {item.name for item in promises(evidence) if item.holds}
-    if not evidence.integrity:
-        proven.append("The files are those that the release's own list of hashes names.")
-    if "derived_values" in held:
-        proven.append("Every derived number follows from the runs that are in the release.")
-    if told_fingerprint and not evidence.integrity:
-        proven.append("The release is the one whose fingerprint you gave, byte for byte.")
-    not_proven = ["That the runs were measured as stated, or that no run was left out beforehand."]
-    if not told_fingerprint:
-        not_proven.append(
-            "That this is the release its authors published: whoever alters the runs and makes "
-            "every other file again with this program leaves a release that follows. Compare the "
-            "fingerprint with the one quoted where the release was published."
-        )
-    if not deep:
-        not_proven.append("The results of the expectations: they are shown as recorded.")
-    not_proven.append("The findings on the sets: they were made from files that are not here.")
-    return tuple(proven), tuple(not_proven)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from rigledger.contract.model import Contract
+    from rigledger.signing import PrivateKey
     from rigledger.study.decisions import Decision
     from rigledger.study.layout import StudyFolder
 
@@ -38,6 +39,8 @@ def release(
     previous: Path | None = None,
     identifier: str | None = None,
     deposited_at: str | None = None,
+    embargo_until: date | None = None,
+    key: PrivateKey | None = None,
     threads: int | None = None,
 ) -> ReleaseResult:
     """Publish a version of a study.
@@ -51,6 +54,8 @@ def release(
         previous: The release before, or a folder that holds it; None for ``out``.
         identifier: A reserved persistent identifier, such as ``10.1234/abc``.
         deposited_at: Where it will be deposited, for the register.
+        embargo_until: Day before which an archive must not open the deposit.
+        key: Private key that signs it; None leaves it unsigned.
         threads: DuckDB threads; the bytes don't depend on it.
 
     Returns:
@@ -78,6 +83,8 @@ def release(
             findings=tuple(findings_of(study, contract, released_on)),
             captures=study.captures,
             claims=study.claims,
+            embargo_until=embargo_until,
+            key=key,
         )
         result = write_release(con, design, contract, inputs, place)
         _register(study, result)

@@ -15,13 +15,15 @@ from rigledger.contract import load_contract
 from rigledger.errors import RigledgerError
 from rigledger.files import sha256_of
 from rigledger.release.archive import open_release
+from rigledger.release.deep import sets_again
 from rigledger.release.differences import Previous, open_previous
 from rigledger.release.errors import RecheckError
 from rigledger.release.folder import DESCRIPTOR, RESULTS, STUDY, SUITE, SUMS
 from rigledger.release.integrity import descriptor_differences, read_descriptor, sums_differences
 from rigledger.release.meta import ReleaseMeta, made_with, meta_of
 from rigledger.release.outcome import Difference
-from rigledger.release.promises import Evidence, Promise, promises, verdict_of, what_is_proven
+from rigledger.release.promises import Evidence, Promise, promises, verdict_of
+from rigledger.release.proven import what_is_proven
 from rigledger.release.recompute import recompute
 from rigledger.release.rederive import rederive
 from rigledger.release.regenerate import marked, regenerate
@@ -32,14 +34,16 @@ from rigledger.release.reload import (
     tables_of,
 )
 from rigledger.release.view import ReleaseView
+from rigledger.release.vouching import register_differences, signature_differences
 from rigledger.study.design import read_design
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from rigledger.contract.model import Contract
     from rigledger.release.outcome import Verdict
     from rigledger.release.published import Published
+    from rigledger.signing import PublicKey
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +57,7 @@ class RecheckResult:
             bytes are), ``made_by_another_version`` or ``altered``.
         promises: Which of the three promises hold, and why not.
         differences: Everything that is not as it should be.
+        signed_with: Fingerprint of the key that signed it; None where none rightly did.
         versions: Versions that made it and that run here, where they differ: name -> (made, here).
         proven: What the check proves, in sentences.
         not_proven: What it can't prove, in sentences.
@@ -63,6 +68,7 @@ class RecheckResult:
     verdict: Verdict
     promises: tuple[Promise, ...]
     differences: tuple[Difference, ...]
+    signed_with: str | None
     versions: dict[str, tuple[str, str]]
     proven: tuple[str, ...]
     not_proven: tuple[str, ...]
@@ -75,44 +81,83 @@ class RecheckResult:
             "verdict": self.verdict,
             "promises": [item.as_dict() for item in self.promises],
             "differences": [item.as_dict() for item in self.differences],
+            "signed_with": self.signed_with,
             "versions": {name: list(pair) for name, pair in self.versions.items()},
             "proven": list(self.proven),
             "not_proven": list(self.not_proven),
         }
 
 
+def _quiet(_: str) -> None:
+    """Say nothing of what is done next."""
+
+
 def recheck(
     path: Path,
     *,
     fingerprint: str | None = None,
+    key: PublicKey | None = None,
+    register: Path | None = None,
     previous: Path | None = None,
+    study: Path | None = None,
     deep: bool = False,
     threads: int | None = None,
+    report: Callable[[str], None] = _quiet,
 ) -> RecheckResult:
     """Rebuild a release from its own source tables and compare everything it holds.
 
     Args:
         path: Folder, .zip or .tar of the release.
         fingerprint: Fingerprint as published elsewhere; a release with another one is altered.
+        key: Public key that must have signed it; a release that it didn't sign is altered.
+        register: The study's releases.toml; a release that isn't its newest one is altered.
         previous: Folder of the release before, to make the difference to it again.
+        study: Folder of the study with its sets as handed in; with ``deep`` each is checked and
+            read again.
         deep: Evaluate the expectations of quality/ again as well; takes about ten seconds more.
         threads: DuckDB threads; None for its own choice. The result doesn't depend on it.
+        report: Told in a few words what is done next.
 
     Returns:
         The verdict, the promises that hold, and every difference by file, row and column.
 
     Raises:
-        RecheckError: It is no release, or can't be opened; ``previous`` is another release.
+        RecheckError: It is no release, or can't be opened; ``previous`` is another release; or
+            ``study`` is given without ``deep``.
+        ReleaseError: The register can't be read.
+        StudyError: ``study`` is none.
         MissingExtraError: A package of the curator's install is missing.
     """
+    if study is not None and not deep:
+        raise RecheckError("a study is used by the deep check alone", next_step="add --deep")
     contract = load_contract()
+    asked = _Asked(fingerprint, key, register, previous, study, deep, report)
     with tempfile.TemporaryDirectory(prefix="rigledger-") as name:
         scratch = Path(name)
         (scratch / "unpacked").mkdir()
+        report("opening the release")
         folder = open_release(path, scratch / "unpacked")
         before = open_previous(previous) if previous else None
         with _connection(threads) as con:
-            return _Recheck(folder, scratch, contract, con, before, deep).run(fingerprint)
+            return _Recheck(folder, scratch, contract, con, before, asked).run()
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the reader gave to check against."""
+
+    fingerprint: str | None
+    key: PublicKey | None
+    register: Path | None
+    previous: Path | None
+    study: Path | None
+    deep: bool
+    report: Callable[[str], None]
+
+    @property
+    def told(self) -> frozenset[str]:
+        names = ("fingerprint", "key", "register", "previous", "study", "deep")
+        return frozenset(name for name in names if getattr(self, name))
 
 
 _OFF = ("autoinstall_known_extensions", "autoload_known_extensions", "enable_progress_bar")
@@ -140,28 +185,39 @@ class _Recheck:
     contract: Contract
     con: duckdb.DuckDBPyConnection
     previous: Previous | None
-    deep: bool
+    asked: _Asked
     evidence: Evidence = field(default_factory=Evidence)
 
-    def run(self, fingerprint: str | None) -> RecheckResult:
+    def run(self) -> RecheckResult:
         found = sha256_of(self.folder / SUMS) if (self.folder / SUMS).is_file() else ""
-        evidence = self.evidence
-        evidence.integrity += sums_differences(self.folder)
-        if fingerprint is not None and fingerprint != found:
-            says = "the release has another fingerprint than the one that was published"
-            evidence.integrity.append(
-                Difference("fingerprint", SUMS, says, recorded=fingerprint, found=found)
-            )
+        self.evidence.told = self.asked.told
+        self._files(found)
         descriptor = self._descriptor()
         versions: dict[str, tuple[str, str]] = {}
         name = self.folder.name
         if descriptor is not None:
             meta = meta_of(descriptor)
             _refuse_other_previous(self.previous, meta)
+            self.evidence.has_previous = meta.previous is not None
             name = f"{descriptor['name']}-{meta.version}"
             versions = other_versions(meta, self.contract)
             self._tables(descriptor, meta, other_version=bool(versions))
-        return self._result(name, found, versions, told_fingerprint=fingerprint is not None)
+        return self._result(name, found, versions)
+
+    def _files(self, found: str) -> None:
+        """Hold the files against hashes, fingerprint, signature and register."""
+        evidence, asked = self.evidence, self.asked
+        asked.report("hashing its files")
+        evidence.integrity += sums_differences(self.folder)
+        if asked.fingerprint is not None and asked.fingerprint != found:
+            says = "the release has another fingerprint than the one that was published"
+            evidence.integrity.append(
+                Difference("fingerprint", SUMS, says, recorded=asked.fingerprint, found=found)
+            )
+        wrong, evidence.signed_with = signature_differences(self.folder, asked.key)
+        evidence.integrity += wrong
+        if asked.register is not None:
+            evidence.integrity += register_differences(found, asked.register)
 
     def _descriptor(self) -> dict[str, Any] | None:
         try:
@@ -177,7 +233,8 @@ class _Recheck:
     def _tables(
         self, descriptor: dict[str, Any], meta: ReleaseMeta, *, other_version: bool
     ) -> None:
-        evidence = self.evidence
+        evidence, report = self.evidence, self.asked.report
+        report("reading its tables")
         published = tables_of(self.folder, descriptor, self.contract)
         read = reload_tables(self.con, self.folder, self.contract, published)
         evidence.source += [one for one in read if not one.file.startswith("derived/")]
@@ -186,9 +243,15 @@ class _Recheck:
             return
         source = tuple(held for held in published if held.folder == "data")
         evidence.source += byte_differences(self.con, self.folder, self.scratch, source)
+        report("computing values from captures again")
         evidence.source += recompute(self.con, self.folder, self.contract)
         evidence.copies += copy_differences(self.con, self.folder, published)
         self._derived(descriptor, meta, published, other_version=other_version)
+        if self.asked.study is not None:
+            evidence.sets += sets_again(
+                self.con, self.folder, self.asked.study, scratch=self.scratch,
+                contract=self.contract, released_on=meta.released_on, report=report,
+            )  # fmt: skip
 
     def _derived(
         self,
@@ -198,18 +261,20 @@ class _Recheck:
         *,
         other_version: bool,
     ) -> None:
-        evidence = self.evidence
+        evidence, report = self.evidence, self.asked.report
         derived = tuple(held for held in published if held.folder == "derived")
         try:
             design = read_design(self.folder / STUDY, self.contract)
             suite, results = (self._json(name) for name in (SUITE, RESULTS))
+            report("building the derived tables again")
             rebuilt = rederive(
                 self.con, design, self.contract, self.folder, scratch=self.scratch,
                 derived=derived, other_version=other_version,
             )  # fmt: skip
             evidence.rebuilt = rebuilt
             view = ReleaseView(self.con, design, self.contract, meta, published, suite, results)
-            made = regenerate(self.folder, view, descriptor, self.previous, deep=self.deep)
+            report("making its texts and its page again")
+            made = regenerate(self.folder, view, descriptor, self.previous, deep=self.asked.deep)
             evidence.generated += marked(made, other_version=other_version)
         except (RigledgerError, KeyError, TypeError, ValueError, duckdb.Error) as error:
             says = f"the tables can't be built again: {_first_line(error)}"
@@ -221,23 +286,17 @@ class _Recheck:
         return held
 
     def _result(
-        self,
-        name: str,
-        fingerprint: str,
-        versions: dict[str, tuple[str, str]],
-        *,
-        told_fingerprint: bool,
+        self, name: str, fingerprint: str, versions: dict[str, tuple[str, str]]
     ) -> RecheckResult:
         evidence = self.evidence
-        proven, not_proven = what_is_proven(
-            evidence, told_fingerprint=told_fingerprint, deep=self.deep
-        )
+        proven, not_proven = what_is_proven(evidence)
         return RecheckResult(
             name=name,
             fingerprint=fingerprint,
             verdict=verdict_of(evidence),
             promises=promises(evidence),
             differences=tuple(evidence.differences()),
+            signed_with=evidence.signed_with,
             versions=versions,
             proven=proven,
             not_proven=not_proven,

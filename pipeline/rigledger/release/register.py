@@ -41,6 +41,7 @@ class Entry:
         rigledger: Version of the program that made it.
         deposited_at: Where it was deposited; None where that isn't known.
         sets: Sets whose rows are in it, and tombstones.
+        signed_with: Fingerprint of the key that signed it; None where it was not signed.
         status: ``published``, ``superseded`` or ``retracted``, as later blocks have it.
         reason: Why it was retracted.
     """
@@ -52,6 +53,7 @@ class Entry:
     rigledger: str
     deposited_at: str | None
     sets: tuple[RegisteredSet, ...]
+    signed_with: str | None = None
     status: str = "published"
     reason: str | None = None
 
@@ -88,6 +90,7 @@ def _entry(block: dict[str, Any], *, is_last: bool, reason: str | None) -> Entry
         previous_fingerprint=block.get("previous_fingerprint"),
         rigledger=block["rigledger"],
         deposited_at=block.get("deposited_at"),
+        signed_with=block.get("signed_with"),
         sets=tuple(RegisteredSet(item["set_id"], item["sha256"]) for item in block["sets"]),
         status="retracted" if reason else current,
         reason=reason,
@@ -126,6 +129,7 @@ def _block(entry: Entry) -> str:
         "previous_fingerprint": entry.previous_fingerprint,
         "rigledger": entry.rigledger,
         "deposited_at": entry.deposited_at,
+        "signed_with": entry.signed_with,
         "status": "published",
         "sets": [{"set_id": held.set_id, "sha256": held.sha256} for held in entry.sets],
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -63,10 +64,19 @@ def _differences(result: RecheckResult) -> Iterator[str]:
         yield f"  and {len(result.differences) - _SHOWN} more differences"
 
 
+def _apart(held: Difference) -> str:
+    """Say by how much a number differs: in its own unit and, where it isn't zero, in per cent."""
+    if held.apart is None:
+        return ""
+    by, per_cent = held.apart
+    share = f", {per_cent:+.3g} %" if math.isfinite(per_cent) else ""
+    return f": {by:+.6g}{share}"
+
+
 def difference_line(held: Difference) -> str:
     """Write one difference: file, row, column, what is recorded and what was found."""
     place = ", ".join(part for part in (held.file, held.key, held.column) if part)
     values = ""
     if held.recorded is not None or held.found is not None:
-        values = f" (recorded {held.recorded}, found {held.found})"
+        values = f" (recorded {held.recorded}, found {held.found}{_apart(held)})"
     return f"  {place}: {held.says}{values}"

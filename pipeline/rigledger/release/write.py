@@ -36,6 +36,7 @@ from rigledger.release.register import Entry, RegisteredSet
 from rigledger.release.validate import refuse_invalid
 from rigledger.release.version import agreed_version, schema_reasons, step_of
 from rigledger.release.view import ReleaseView
+from rigledger.signing import sign_sums
 from rigledger.tables.build import build_tables
 from rigledger.tabular import write_csv, write_parquet
 
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
     from rigledger.release.findings import SetFinding
     from rigledger.release.published import Published
     from rigledger.release.version import Reason
+    from rigledger.signing import PrivateKey
     from rigledger.study.model import Design
 
 
@@ -66,6 +68,8 @@ class ReleaseInputs:
         findings: What the rules said about the sets.
         captures: Folder that holds the captures which are here; None for none.
         claims: claims.toml of the study; None for none.
+        embargo_until: Day before which an archive must not open the deposit; None for no such day.
+        key: Private key that signs it; None leaves it unsigned.
     """
 
     released_on: date
@@ -76,6 +80,8 @@ class ReleaseInputs:
     findings: tuple[SetFinding, ...] = ()
     captures: Path | None = None
     claims: Path | None = None
+    embargo_until: date | None = None
+    key: PrivateKey | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +135,8 @@ def write_release(
         )  # fmt: skip
     with folder_beside(target) as folder:
         write_files(folder, view, inputs)
+        if inputs.key is not None:
+            sign_sums(folder, inputs.key)
         fingerprint = sha256_of(folder / SUMS)
     return ReleaseResult(target, view.meta.version, fingerprint, _entry(view, inputs, fingerprint))
 
@@ -163,6 +171,7 @@ def _meta(
         step=step_of(reasons) if previous else "first",
         reasons=tuple(f"{reason.level}: {reason.sentence}" for reason in reasons),
         identifier=inputs.identifier,
+        embargo_until=inputs.embargo_until,
         made_with=made_with(contract),
     )
 
@@ -266,5 +275,6 @@ def _entry(view: ReleaseView, inputs: ReleaseInputs, fingerprint: str) -> Entry:
         previous_fingerprint=previous.fingerprint if previous else None,
         rigledger=rigledger.__version__,
         deposited_at=inputs.deposited_at,
+        signed_with=inputs.key.public.fingerprint if inputs.key else None,
         sets=tuple(RegisteredSet(str(row["set_id"]), str(row["sha256"])) for row in rows),
     )

@@ -20,7 +20,8 @@ from rigledger.errors import MissingExtraError, StudyError, near_names
 from rigledger.files import files_below, parse_sha256sums, sha256_of, sync_file, sync_folder
 from rigledger.intake.apart import check_apart
 from rigledger.intake.gate import inspect
-from rigledger.study.admitted import SUMS, folder_sums
+from rigledger.signing import SIGNATURE, SUMS
+from rigledger.study.admitted import folder_sums
 from rigledger.study.decisions import (
     Decision,
     Decisions,
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
 
 _LOCK_SECONDS = 10
 # A curator may waive judgements on readable values; a set that can't be read can't be waived in.
-_WAIVABLE = frozenset({"check", "sql", "captures"})
+_WAIVABLE = frozenset({"check", "sql", "captures", "keys"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +71,7 @@ class _Staged:
     folder: Path
     sha256: str
     said: Mapping[str, str]
+    signed_with: str | None = None
 
 
 def admit(
@@ -252,9 +254,19 @@ def _staged(study: StudyFolder, handed: _Handed, contract: Contract) -> Iterator
     folder.mkdir()
     try:
         _copy(seen.folder, [name for name in seen.files if name != SUMS], folder)
-        yield _Staged(folder, sha256_of(folder / SUMS), store_captures(study, folder, contract))
+        said = store_captures(study, folder, contract)
+        yield _Staged(folder, sha256_of(folder / SUMS), said, _signed_with(folder, seen.files))
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _signed_with(folder: Path, files: Sequence[str]) -> str | None:
+    """Give the fingerprint of the key that signed a copied set; None where it is not signed."""
+    if SIGNATURE not in files:
+        return None
+    from rigledger.intake.signature import signer_of_set
+
+    return signer_of_set(folder, files).fingerprint
 
 
 def _copy(source: Path, names: Sequence[str], folder: Path) -> None:
@@ -289,6 +301,7 @@ def _decision(handed: _Handed, staged: _Staged) -> Decision:
         consent_version=said["consent_version"],
         supersedes=handed.supersedes or own,
         embargo_until=_day(until) if until else None,
+        signed_with=staged.signed_with,
         waivers=handed.waivers,
     )
 

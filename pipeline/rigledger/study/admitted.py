@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.errors import StudyError
 from rigledger.files import parse_sha256sums, sha256_of, sha256sums
+from rigledger.signing import SIGNATURE, SIGNER, SUMS, UNSIGNED, SigningError, signer_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -13,12 +14,11 @@ if TYPE_CHECKING:
     from rigledger.study.decisions import Decision
     from rigledger.study.layout import StudyFolder
 
-SUMS = "SHA256SUMS"
 
 
 def folder_sums(folder: Path) -> str:
-    """Give the checksums of a set's files as they are now, without the checksum file itself."""
-    return sha256sums(folder, frozenset({SUMS}))
+    """Give the checksums of a set's files as they are now, without those and their signature."""
+    return sha256sums(folder, UNSIGNED)
 
 
 def check_unaltered(study: StudyFolder, decision: Decision) -> None:
@@ -41,6 +41,24 @@ def check_unaltered(study: StudyFolder, decision: Decision) -> None:
             f"the admitted set {decision.set_id} was altered: {', '.join(changed) or SUMS}",
             file=place,
             next_step="put the files back as admitted; what is to change goes to corrections.toml",
+        )
+    if decision.signed_with is not None:
+        _check_signer(folder, decision.signed_with, place)
+
+
+def _check_signer(folder: Path, signed_with: str, place: str) -> None:
+    """Hold an admitted set's signature against the key in its decision."""
+    try:
+        found = signer_of(folder).fingerprint
+        because = f"it is signed with {found}" if found != signed_with else None
+    except (SigningError, OSError) as error:
+        because = error.message if isinstance(error, SigningError) else str(error)
+    if because:
+        raise StudyError(
+            f"the signature of an admitted set was altered: {because}",
+            file=place,
+            value=signed_with,
+            next_step=f"put {SIGNATURE} and {SIGNER} back as they were admitted",
         )
 
 

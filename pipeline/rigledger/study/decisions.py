@@ -50,6 +50,7 @@ class Decision:
     consent_version: str
     supersedes: str | None = None
     embargo_until: dt.date | None = None
+    signed_with: str | None = None
     waivers: tuple[Waiver, ...] = ()
 
 

@@ -9,6 +9,7 @@ from rigledger.contract import load_contract
 from rigledger.contract.sql_text import identifier
 from rigledger.errors import StudyError
 from rigledger.intake.normalise import load_set
+from rigledger.signing import SIGNER, read_public_key
 from rigledger.study.admitted import check_unaltered
 from rigledger.study.apply import apply_corrections
 from rigledger.study.corrections import read_corrections
@@ -64,6 +65,7 @@ def load_source(
     _load_sets(con, study, decisions, contract)
     _join_shared(con, contract)
     _name_the_gone(con)
+    _state_keys(con, study, decisions)
     _recompute(con, study, contract)
     apply_corrections(con, read_corrections(study.corrections, contract), contract)
     for table in contract.group("source"):
@@ -154,6 +156,19 @@ def _name_the_gone(con: duckdb.DuckDBPyConnection) -> None:
         where contributor not in (select contributor from contributors)
         """
     )
+
+
+def _state_keys(
+    con: duckdb.DuckDBPyConnection, study: StudyFolder, decisions: Decisions
+) -> None:
+    """State the keys with which contributors signed their sets; the newest set's stands."""
+    for item in sorted(decisions.in_force, key=lambda held: (held.received_on, held.set_id)):
+        if item.signed_with is not None:
+            key = read_public_key(study.set_folder(item.set_id) / SIGNER)
+            con.execute(
+                "update contributors set public_key = ? where contributor = ?",
+                [key.line, item.contributor],
+            )
 
 
 def _recompute(con: duckdb.DuckDBPyConnection, study: StudyFolder, contract: Contract) -> None:
