@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
-import venv
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -62,18 +60,19 @@ def test_making_a_kit_loads_nothing_of_the_curators(tmp_path: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def tester(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
-    """A virtual environment with the wheel alone, and the megabytes it added."""
-    place = tmp_path_factory.mktemp("tester")
-    home = place / "environment"
-    venv.create(home, with_pip=True)
-    python = home / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-    before = megabytes(home)
-    quiet = ["-m", "pip", "--disable-pip-version-check", "-q"]
-    run(python, *quiet, "wheel", "--no-deps", "-w", str(place), str(ROOT))
-    (wheel,) = place.glob("*.whl")
-    run(python, *quiet, "install", "--no-compile", str(wheel))
-    return python, megabytes(home) - before
+def tester(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the wheel and what it asks for, and nothing else."""
+    place = tmp_path_factory.mktemp("tester") / "packages"
+    quiet = ["-m", "pip", "--disable-pip-version-check", "install", "-q", "--no-compile"]
+    run(Path(sys.executable), *quiet, "--target", str(place), str(ROOT))
+    return place
+
+
+def run_as_tester(place: Path, *arguments: str, cwd: Path) -> str:
+    """Run the command with the tester's packages alone: without this environment's own."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PYTHONPATH", str(place))
+        return run(Path(sys.executable), "-S", "-m", "rigledger", *arguments, cwd=cwd)
 
 
 def megabytes(folder: Path) -> float:
@@ -82,27 +81,22 @@ def megabytes(folder: Path) -> float:
 
 @pytest.mark.slow
 def test_the_testers_install_is_small(
-    tester: tuple[Path, float], record_property: Callable[[str, object], None]
+    tester: Path, record_property: Callable[[str, object], None]
 ) -> None:
-    record_property("the tester's install, MB beside pip", f"{tester[1]:.1f}")
+    size = megabytes(tester)
+    record_property("the tester's install, MB beside pip", f"{size:.1f}")
 
-    assert 0 < tester[1] < LARGEST_MB
+    assert 0 < size < LARGEST_MB
 
 
 @pytest.mark.slow
-def test_the_testers_install_makes_a_kit_and_checks_a_set(
-    tester: tuple[Path, float], tmp_path: Path
-) -> None:
-    python, _ = tester
+def test_the_testers_install_makes_a_kit_and_checks_a_set(tester: Path, tmp_path: Path) -> None:
     rig = ["--contributor", "anna", "--set", "first", "--rig", "box=q1,brankelo-94"]
-
-    kit = run(
-        python, "-m", "rigledger", "kit", str(STUDY), str(tmp_path / "kit"), *rig, cwd=tmp_path
-    )
+    kit_of = ["kit", str(STUDY), str(tmp_path / "kit"), *rig]
     given = STUDY / "sets" / "maren.first"
-    checked = run(
-        python, "-m", "rigledger", "check", str(given), "--study", str(STUDY), cwd=tmp_path
-    )
+
+    kit = run_as_tester(tester, *kit_of, cwd=tmp_path)
+    checked = run_as_tester(tester, "check", str(given), "--study", str(STUDY), cwd=tmp_path)
 
     assert kit.startswith("kit for anna in")
     assert "maren.first for the study link-width" in checked

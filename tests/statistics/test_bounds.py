@@ -86,7 +86,7 @@ def brute_force(strata: list[Stratum], alpha: float) -> int:
     return believable
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(STRATA)
 def test_the_bound_is_that_of_trying_every_placement(strata: list[Stratum]) -> None:
     assert brute_force(strata, 0.05) == moved_bound(strata).at_most
