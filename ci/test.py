@@ -13,6 +13,10 @@ import environment
 
 # What the tests use of the system, and the command that shows it is there.
 DEBIAN_PACKAGES = {"chromium": "chromium", "libreoffice-calc": "soffice", "npm": "npm"}
+# Each test process has a processor of its own already; more threads would only wait for it.
+ONE_THREAD_EACH = dict.fromkeys(
+    ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "POLARS_MAX_THREADS"), "1"
+)
 
 
 def main() -> None:
@@ -28,7 +32,8 @@ def main() -> None:
     ]
     codes = [environment.run([python, "-m", *tool]) for tool in tools]
     workers = str(min(4, os.cpu_count() or 1))
-    codes.append(environment.run([python, "-m", "pytest", "-q", "-n", workers, *sys.argv[1:]]))
+    tests = [python, "-m", "pytest", "-q", "-n", workers, "--dist", "loadgroup", *sys.argv[1:]]
+    codes.append(environment.run(tests, **ONE_THREAD_EACH))
     sys.exit(max(codes))
 
 
