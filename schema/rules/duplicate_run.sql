@@ -1,3 +1,4 @@
+-- A row that repeats another one's run number is named by that already.
 SELECT _row, 'pass' AS column_name, CAST(pass AS VARCHAR) AS value,
   'row ' || earlier || ' is pass ' || pass || ' of the same session, workload, build, resolution and level' AS detail
 FROM (
@@ -7,5 +8,6 @@ FROM (
     SELECT hash(block, pass) AS one FROM handed.placed JOIN handed.runs USING (_row)
     WHERE pass IS NOT NULL GROUP BY one HAVING count(*) > 1
   )
-)
+) AS d
+ANTI JOIN handed.found AS f ON f._table = 'runs' AND f._row = d._row AND f.column_name = 'run'
 WHERE _row > earlier

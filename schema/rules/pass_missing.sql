@@ -1,10 +1,17 @@
+-- A cell that is short of runs is named by that already.
 SELECT min(r._row) AS _row, 'pass' AS column_name, CAST(max(r.pass) AS VARCHAR) AS value,
   any_value(r.rig) || ', session ' || any_value(r.session) || ', ' || any_value(r.workload) || ', ' || any_value(r.resolution) ||
-  ', ' || any_value(r.level) || ': ' || count(DISTINCT r.pass) || ' passes are here, the last has number ' || max(r.pass) AS detail
+  ', ' || any_value(r.level) || ': ' || count(DISTINCT r.pass) || if(count(DISTINCT r.pass) = 1, ' pass is', ' passes are')
+  || ' here, the last has number ' || max(r.pass) AS detail
 FROM handed.runs AS r
 JOIN (
   SELECT hash(rig, session, workload, title_build, resolution, level) AS block FROM handed.runs
   WHERE pass IS NOT NULL AND role <> 'warm_up' GROUP BY block HAVING max(pass) > count(*)
 ) AS gaps ON hash(r.rig, r.session, r.workload, r.title_build, r.resolution, r.level) = gaps.block
-WHERE r.pass IS NOT NULL AND r.role <> 'warm_up'
+WHERE r.pass IS NOT NULL AND r.role <> 'warm_up' AND NOT EXISTS (
+  SELECT 1 FROM handed.found AS f
+  JOIN handed.placed AS short ON short._row = f._row
+  JOIN handed.placed AS p ON p.cell = short.cell
+  WHERE f.rule IN ('too_few_runs', 'one_row_a_cell') AND p._row = r._row
+)
 GROUP BY gaps.block

@@ -1,6 +1,15 @@
-SELECT r._row, if(r.capture_for_s IS NULL, 'duration_s', 'capture_for_s') AS column_name,
-  CAST(coalesce(r.capture_for_s, r.duration_s) AS VARCHAR) AS value,
-  'the passage of ' || r.workload || ' lasts ' || w.passage_length_s || ' s, this run ' || coalesce(r.capture_for_s, r.duration_s) || ' s' AS detail
-FROM handed.runs AS r JOIN study.workloads AS w ON w.workload = r.workload
-WHERE r.role IN ('measured', 'sentinel')
-  AND abs(coalesce(r.capture_for_s, r.duration_s) - w.passage_length_s) > 0.1 * w.passage_length_s
+-- What is known of a run's length: its window in the capture, its duration, else the capture itself.
+WITH lengths AS (
+  SELECT r._row, r.workload, r.capture_file,
+    CASE WHEN r.capture_for_s IS NOT NULL THEN 'capture_for_s' WHEN r.duration_s IS NOT NULL THEN 'duration_s' ELSE 'capture_file' END
+      AS column_name,
+    coalesce(r.capture_for_s, r.duration_s, c.seconds) AS seconds
+  FROM handed.runs AS r
+  LEFT JOIN (SELECT _row, any_value(seconds) AS seconds FROM handed.run_frames GROUP BY _row) AS c ON c._row = r._row
+  WHERE r.role IN ('measured', 'sentinel')
+)
+SELECT l._row, l.column_name, if(l.column_name = 'capture_file', l.capture_file, CAST(l.seconds AS VARCHAR)) AS value,
+  'the passage of ' || l.workload || ' lasts ' || w.passage_length_s || ' s, this '
+  || if(l.column_name = 'capture_file', 'capture covers ', 'run ') || round(l.seconds, 2) || ' s' AS detail
+FROM lengths AS l JOIN study.workloads AS w ON w.workload = l.workload
+WHERE abs(l.seconds - w.passage_length_s) > 0.1 * w.passage_length_s

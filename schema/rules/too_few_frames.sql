@@ -1,11 +1,30 @@
-SELECT min(r._row) AS _row, m.metric AS column_name, NULL AS value,
-  r.workload || ' on rig ' || r.rig || ': ' || count(*) || ' runs have about ' || CAST(min(round(f.value * coalesce(r.capture_for_s, r.duration_s, w.passage_length_s))) AS BIGINT)
-  || ' frames or more, ' || m.metric || ' asks for ' || any_value(q.fewest_frames) AS detail
-FROM handed.runs AS r
-JOIN study.workloads AS w ON w.workload = r.workload
-JOIN handed.measurements AS f ON f._row = r._row
-JOIN study.metrics AS fm ON fm.metric = f.metric AND fm.tail_rule = 'none' AND fm.unit = 'fps' AND fm.weighting = 'time'
-JOIN handed.measurements AS m ON m._row = r._row
-JOIN study.metrics AS q ON q.metric = m.metric
-WHERE r.role = 'measured' AND f.value * coalesce(r.capture_for_s, r.duration_s, w.passage_length_s) < q.fewest_frames
-GROUP BY r.rig, r.workload, m.metric
+-- Frames are counted where a capture was read; elsewhere they are the average times the length of the run.
+WITH counted AS (
+  SELECT r._row, r.rig, r.workload,
+    coalesce(any_value(c.frames), min(round(f.value * coalesce(r.capture_for_s, r.duration_s, w.passage_length_s)))) AS frames,
+    any_value(c.frames) IS NULL AS estimated
+  FROM handed.runs AS r
+  JOIN study.workloads AS w ON w.workload = r.workload
+  LEFT JOIN handed.run_frames AS c ON c._row = r._row
+  LEFT JOIN (
+    SELECT m._row, m.value FROM handed.measurements AS m
+    JOIN study.metrics AS q ON q.metric = m.metric AND q.tail_rule = 'none' AND q.unit = 'fps' AND q.weighting = 'time'
+    ANTI JOIN handed.found AS x ON x._table = 'runs' AND x._row = m._row AND x.column_name = m.metric
+  ) AS f ON f._row = r._row
+  WHERE r.role = 'measured'
+  GROUP BY ALL
+),
+stated AS (
+  SELECT _row, metric FROM handed.measurements
+  UNION ALL
+  SELECT _row, metric FROM handed.run_frames AS c ANTI JOIN handed.measurements AS m ON m._row = c._row AND m.metric = c.metric
+)
+SELECT min(c._row) AS _row, s.metric AS column_name, NULL AS value,
+  c.workload || ' on rig ' || c.rig || ': ' || count(*) || if(count(*) = 1, ' run has ', ' runs have ')
+  || if(bool_or(c.estimated), 'about ', '') || CAST(min(c.frames) AS BIGINT) || if(count(*) = 1, ' frames, ', ' frames or more, ')
+  || s.metric || ' asks for ' || any_value(q.fewest_frames) AS detail
+FROM counted AS c
+JOIN stated AS s ON s._row = c._row
+JOIN study.metrics AS q ON q.metric = s.metric
+WHERE c.frames < q.fewest_frames
+GROUP BY c.rig, c.workload, s.metric

@@ -224,6 +224,10 @@ class SetMaker:
                 ]
                 self.manifest = "\n".join([lines[0], f'{key} = "{value}"', *lines[1:]]) + "\n"
             return
+        if table in {"platforms", "cards"}:
+            lines = [f'{key} = "{value}"' for key, value in change["add"].items()]
+            self.manifest += "\n".join(["", f"[[{table}]]", *lines, ""])
+            return
         rows = getattr(self, table)
         if "add" in change:
             rows.append(rows[0] | change["add"])

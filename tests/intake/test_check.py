@@ -124,7 +124,7 @@ def test_rules_that_need_a_broken_column_are_not_run_and_say_why(made, study):
     made.runs[3]["level"] = "X16"
     result = check_set(made.write(), study)
     by_rule = {item.rule: item.because for item in result.not_run}
-    assert by_rule["too_few_runs"] == "runs.level can't be used in rows 5"
+    assert by_rule["too_few_runs"] == "runs.level can't be used in row 5"
     assert "outside_plausible_range" not in by_rule
 
 

@@ -169,6 +169,8 @@ class Rule:
         sql: A whole query that returns the violations; None where something else finds them.
         needs: Columns (``table.column``) without which the rule can't run.
         found_by: ``check``, ``sql``, or the part that finds it: ``gate``, ``read``, ``types`` ...
+        spoils: Whether rules that need the column can't run once it has found an error there, and
+            values at which it has found one count in no later rule.
     """
 
     code: str
@@ -182,6 +184,7 @@ class Rule:
     sql: str | None
     needs: tuple[str, ...]
     found_by: str
+    spoils: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from rigledger.intake.found import Found
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
 
@@ -25,16 +26,29 @@ _QUERIES = (
     "window_outside_capture",
     "capture_twice",
 )
+_NO_FRAMES = (
+    "CREATE TABLE handed.run_frames (_row BIGINT, metric VARCHAR, value DOUBLE, frames BIGINT,"
+    " seconds DOUBLE)"
+)
+_FRAMES_OF_RUNS = (
+    "INSERT INTO handed.run_frames SELECT CAST(run AS BIGINT), metric, value, frames,"
+    " covered_ns / 1e9 FROM frame_metrics"
+)
 
 
-def check_captures(
+def measure_captures(
     con: duckdb.DuckDBPyConnection,
     held: TextSet,
     folder: Path,
     names: Sequence[str],
     log: FindingLog,
-) -> None:
-    """Read the captures that runs name, compute their metrics, and compare.
+    *,
+    captures: bool,
+) -> bool:
+    """Read the captures that runs name and compute their metrics, before the rules run.
+
+    ``handed.run_frames`` is there afterwards in any case: a row a run and metric, with the frames
+    and seconds of the run's window.
 
     Args:
         con: The locked database, with ``handed.*``.
@@ -42,12 +56,16 @@ def check_captures(
         folder: The set's folder.
         names: Its files.
         log: Takes the findings.
+        captures: Whether frame times are read at all.
+
+    Returns:
+        Whether any capture was read.
     """
-    if "runs" not in held.tables:
-        return
-    reader = CaptureReader(con, held, folder, names, log)
-    if not reader.read():
-        return
+    con.execute(_NO_FRAMES)
+    if not captures or "runs" not in held.tables:
+        return False
+    if not CaptureReader(con, held, folder, names, log).read():
+        return False
     con.execute(
         "CREATE OR REPLACE TEMP VIEW capture_windows AS SELECT CAST(r._row AS VARCHAR) AS run,"
         " p.path AS capture_file, r.capture_from_s AS from_s, r.capture_for_s AS for_s"
@@ -55,11 +73,37 @@ def check_captures(
         " JOIN capture_paths AS p USING (capture_file)"
     )
     frame_metrics(con, "capture_windows", tuple(log.contract.metrics.values()), frames=FRAMES)
+    con.execute(_FRAMES_OF_RUNS)
+    return True
+
+
+def compare_captures(
+    con: duckdb.DuckDBPyConnection, held: TextSet, found: Found, log: FindingLog, *, passages: bool
+) -> None:
+    """Hold reported values, durations and windows against the captures that were read.
+
+    Args:
+        con: The database after `measure_captures` has read a capture.
+        held: The set.
+        found: The cells that a finding stands at already; they get no further one.
+        log: Takes the findings.
+        passages: Whether ``study.workloads`` is there and says how long the passages are.
+    """
+    stated = "study.workloads" if passages else "(SELECT NULL AS workload, NULL AS seconds)"
+    length = "passage_length_s" if passages else "seconds"
+    con.execute(
+        "CREATE OR REPLACE TEMP VIEW capture_lengths AS SELECT r._row, r.capture_file, r.duration_s"
+        f", coalesce(r.duration_s, w.{length}) AS expected_s FROM handed.runs AS r"
+        f" LEFT JOIN {stated} AS w USING (workload)"
+        " WHERE r.capture_for_s IS NULL AND r.capture_from_s IS NULL"
+    )
     for rule in _QUERIES:
-        _add(con, rule, held, log)
+        _add(con, rule, held, found, log)
 
 
-def _add(con: duckdb.DuckDBPyConnection, rule: str, held: TextSet, log: FindingLog) -> None:
+def _add(
+    con: duckdb.DuckDBPyConnection, rule: str, held: TextSet, found: Found, log: FindingLog
+) -> None:
     place = files("rigledger.intake").joinpath("sql", "captures", f"{rule}.sql")
     query = place.read_text(encoding="utf-8")
     limits = {
@@ -68,6 +112,7 @@ def _add(con: duckdb.DuckDBPyConnection, rule: str, held: TextSet, log: FindingL
         if f"${name}" in query
     }
     for row, column, value, detail in con.execute(query, limits).fetchall():
-        shown = excerpt(value)
-        file = held.tables["runs"].file
-        log.add(rule, detail, file=file, row=row, column=column, value=shown)
+        if not found.stands_at("runs", row, column):
+            shown = excerpt(value)
+            file = held.tables["runs"].file
+            log.add(rule, detail, file=file, row=row, column=column, value=shown)

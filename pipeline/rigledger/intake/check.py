@@ -8,19 +8,29 @@ from typing import TYPE_CHECKING
 
 from rigledger.contract.load import load_contract
 from rigledger.intake.admitted import make_admitted
+from rigledger.intake.capture_check import compare_captures, measure_captures
 from rigledger.intake.database import locked_database
+from rigledger.intake.found import found_while_reading
 from rigledger.intake.gate import GateResult, inspect
 from rigledger.intake.log import FindingLog
 from rigledger.intake.patterns import find_patterns
 from rigledger.intake.readset import TextSet, read_set, wide_tables
 from rigledger.intake.result import CheckResult, NotRun, verdict_on
 from rigledger.intake.rules import run_rules
-from rigledger.intake.typed import forget_text, make_cells, make_typed
-from rigledger.intake.values import check_values
+from rigledger.intake.signature import check_signature
+from rigledger.intake.typed import (
+    forget_rows,
+    forget_text,
+    forget_values,
+    make_cells,
+    make_typed,
+)
+from rigledger.intake.values import check_values, unusable_reference
 
 if TYPE_CHECKING:
     import duckdb
 
+    from rigledger.intake.found import Found
     from rigledger.study.model import Design
 
 _COUNTS = """
@@ -86,23 +96,47 @@ def _checked(
 ) -> CheckResult:
     folder = seen.folder or scratch
     held = read_set(con, folder, seen.files, log, scratch)
-    tables = wide_tables(log.contract)
-    wrong = {name: check_values(con, held, tables[name], log) for name in held.tables}
-    make_typed(con, held, log.contract)
-    forget_text(con)
-    make_cells(con, held, log.contract)
+    found = found_while_reading(con, held, log)
+    _check_tables(con, held, found, log)
     make_admitted(con, study, scratch, log.contract)
     if design is not None:
         from rigledger.intake.study_tables import make_study
 
         make_study(con, design, log.contract)
-    not_run = run_rules(con, held, wrong, log, with_study=design is not None)
+    measured = measure_captures(con, held, folder, seen.files, log, captures=captures)
+    not_run = _references_not_run(held, found, log)
+    not_run += run_rules(con, held, found, log, with_study=design is not None)
     find_patterns(con, held, log)
-    if captures:
-        from rigledger.intake.capture_check import check_captures
-
-        check_captures(con, held, folder, seen.files, log)
+    if measured:
+        compare_captures(con, held, found, log, passages=design is not None)
+    not_run += check_signature(seen, study, _set_id(held), log)
     return _result(log, not_run, held, design, _counts(con))
+
+
+def _check_tables(
+    con: duckdb.DuckDBPyConnection, held: TextSet, found: Found, log: FindingLog
+) -> None:
+    """Check cells and keys, cast what is sound, and set apart what is not."""
+    tables = wide_tables(log.contract)
+    lost = {name: check_values(con, held, tables[name], found, log) for name in held.tables}
+    make_typed(con, held, log.contract)
+    for name, rows in lost.items():
+        forget_rows(con, name, rows)
+    forget_values(con)
+    forget_text(con)
+    make_cells(con, held, log.contract)
+
+
+def _references_not_run(held: TextSet, found: Found, log: FindingLog) -> list[NotRun]:
+    """Name the tables that nothing could be looked up in, once each."""
+    keys = {
+        (key.table, key.reference): None
+        for name, table in wide_tables(log.contract).items()
+        if name in held.tables
+        for key in table.foreign_keys
+    }
+    reasons = (unusable_reference(held, table, column, found) for table, column in keys)
+    return [NotRun("unknown_reference", because) for because in reasons if because]
 
 
 def _counts(con: duckdb.DuckDBPyConnection) -> dict[str, int]:
@@ -119,8 +153,11 @@ def _result(
     counts: dict[str, int],
 ) -> CheckResult:
     findings = tuple(sorted(log.findings, key=lambda finding: finding.sort_key()))
+    study = design.study if design else None
+    return CheckResult(verdict_on(findings), findings, tuple(not_run), _set_id(held), study, counts)
+
+
+def _set_id(held: TextSet | None) -> str | None:
     said = held.manifest.set if held else {}
     named = "contributor" in said and "set" in said
-    set_id = f"{said['contributor']}.{said['set']}" if named else None
-    study = design.study if design else None
-    return CheckResult(verdict_on(findings), findings, tuple(not_run), set_id, study, counts)
+    return f"{said['contributor']}.{said['set']}" if named else None

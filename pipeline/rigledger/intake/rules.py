@@ -10,11 +10,12 @@ from rigledger.intake.result import NotRun
 from rigledger.intake.text import excerpt
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable
 
     import duckdb
 
-    from rigledger.contract.model import Rule
+    from rigledger.contract.model import Contract, Rule
+    from rigledger.intake.found import Found
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
 
@@ -33,17 +34,20 @@ _LEGAL = {
 def run_rules(
     con: duckdb.DuckDBPyConnection,
     held: TextSet,
-    wrong: Mapping[str, Mapping[str, list[int]]],
+    found: Found,
     log: FindingLog,
     *,
     with_study: bool,
 ) -> list[NotRun]:
-    """Run every rule that SQL can find.
+    """Run every rule that SQL can find, in the order of rules.toml.
+
+    A rule whose columns an earlier finding has spoiled does not run; where one runs, what it
+    finds at a cell that has an error already is held back: it follows from that.
 
     Args:
         con: The database, with ``handed.*``, ``study.*`` and ``admitted.runs``.
         held: The set as text.
-        wrong: For each table the columns with cells that can't be used, and their rows.
+        found: The cells that have an error so far; gets those that the rules find.
         log: Takes the findings.
         with_study: Whether the set is held against a study.
 
@@ -54,73 +58,99 @@ def run_rules(
     for rule in log.contract.rules.values():
         if rule.check is None and rule.sql is None:
             continue
-        because = _because(rule, held, wrong, with_study=with_study)
+        because = _because(rule, held, found, log.contract, with_study=with_study)
         if because:
             not_run.append(NotRun(rule.code, because))
         else:
-            _run(con, rule, held, log)
+            _run(con, rule, held, found, log)
     return not_run
 
 
 def _because(
-    rule: Rule, held: TextSet, wrong: Mapping[str, Mapping[str, list[int]]], *, with_study: bool
+    rule: Rule, held: TextSet, found: Found, contract: Contract, *, with_study: bool
 ) -> str | None:
-    if rule.table not in held.tables and rule.table != "set":
-        return (
-            None
-            if rule.table in {"platforms", "cards"}
-            else f"the table {rule.table} could not be read"
-        )
-    if (
-        not with_study
-        and rule.sql is not None
-        and ("study." in rule.sql or "admitted." in rule.sql)
-    ):
+    if rule.table not in held.tables and rule.table not in {"set", "platforms", "cards"}:
+        return f"the table {rule.table} could not be read"
+    asks_study = rule.sql is not None and "study." in rule.sql
+    if not with_study and (asks_study or (rule.sql is not None and "admitted." in rule.sql)):
         return "no study was given to hold the set against"
-    for need in rule.needs:
-        table, _, column = need.partition(".")
-        because = _lacks(table, column, held, wrong)
-        if because:
-            return because
-    return None
+    if asks_study and rule.table != "set" and found.unusable("set", "study"):
+        return "the set names another study"
+    needs = (need.partition(".") for need in rule.needs)
+    return next(
+        (
+            because
+            for table, _, column in needs
+            if (because := lacks(table, column, held, found, contract))
+        ),
+        None,
+    )
 
 
-def _lacks(
-    table: str, column: str, held: TextSet, wrong: Mapping[str, Mapping[str, list[int]]]
-) -> str | None:
+def lacks(table: str, column: str, held: TextSet, found: Found, contract: Contract) -> str | None:
+    """Say why rules that need a column whole can't run; None where they can.
+
+    A column that a set may leave out is whole when it is left out.
+    """
     if table not in held.tables:
         return f"the table {table} could not be read"
     if not held.tables[table].whole:
         return f"rows of {table} could not be read"
+    if held.tables[table].rows == 0:
+        return f"the table {table} has no rows"
+    if column in held.tables[table].meant:
+        return f"the column {table}.{column} has another name in the file"
     if column not in held.present[table]:
-        return f"the column {table}.{column} was not handed in"
-    rows = sorted(set(wrong.get(table, {}).get(column, ())))
-    if not rows:
-        return None
+        required = contract.wide("handed_in", table).field(column).required
+        return f"the column {table}.{column} was not handed in" if required else None
+    rows = found.unusable(table, column)
+    return f"{table}.{column} can't be used in {_rows(rows)}" if rows else None
+
+
+def _rows(rows: list[int]) -> str:
     few = ", ".join(str(row) for row in rows[:_FEW])
     more = f" and {len(rows) - _FEW} more" if len(rows) > _FEW else ""
-    return f"{table}.{column} can't be used in rows {few}{more}"
+    return f"row {few}" if len(rows) == 1 else f"rows {few}{more}"
 
 
-def _run(con: duckdb.DuckDBPyConnection, rule: Rule, held: TextSet, log: FindingLog) -> None:
-    legal: list[str] | None = None
-    for _, table, row, column, value, detail in con.execute(compile_rule(rule)).fetchall():
+def _run(
+    con: duckdb.DuckDBPyConnection, rule: Rule, held: TextSet, found: Found, log: FindingLog
+) -> None:
+    rows = con.execute(compile_rule(rule)).fetchall()
+    new = [row for row in rows if not _follows(held, found, *row[1:4])]
+    legal = _legal(con, _LEGAL[rule.code]) if new and rule.code in _LEGAL else None
+    for _, table, row, column, value, detail in new:
         source = held.tables.get(table)
-        file = source.file if source else table
-        place = held.manifest.lines.get(f"set.{column}") if table == "set" else row
-        step = None
-        if rule.code in _LEGAL and value:
-            legal = _legal(con, _LEGAL[rule.code]) if legal is None else legal
-            step = near_names(value, legal) or None
         log.add(
             rule.code,
             detail or f"{rule.title}. {rule.why}",
-            file=file,
-            row=place,
+            file=source.file if source else table,
+            row=held.manifest.lines.get(f"set.{column}") if table == "set" else row,
             column=column,
             value=excerpt(value),
-            next_step=step,
+            next_step=near_names(value, legal) or None if legal is not None and value else None,
         )
+    if new and rule.severity == "error":
+        _note(rule, new, found)
+
+
+def _follows(held: TextSet, found: Found, table: str, row: int | None, column: str | None) -> bool:
+    """Whether an earlier finding stands at the cell, or at the heading of its column."""
+    source = held.tables.get(table)
+    return found.stands_at(table, row, column) or (source is not None and column in source.meant)
+
+
+def _note(rule: Rule, rows: Iterable[tuple[str, ...]], found: Found) -> None:
+    cells: dict[str, list[tuple[int, str]]] = {}
+    for _, table, row, column, _, _ in rows:
+        if row is not None and column is not None:
+            cells.setdefault(table, []).append((int(row), column))
+    for table, places in cells.items():
+        found.add(rule.code, table, places)
+        if rule.spoils:
+            found.spoil(table, places)
+    if rule.spoils and "runs" in cells:
+        found.doubt(rule.code)
 
 
 def _legal(con: duckdb.DuckDBPyConnection, place: str) -> list[str]:

@@ -27,6 +27,7 @@ class TextTable:
         rows: How many rows it has.
         whole: Whether every row of the file is here; False where some could not be read.
         decimal: Decimal mark of its numbers.
+        meant: Columns of the contract that headings of the file mean and don't name.
     """
 
     name: str
@@ -36,6 +37,7 @@ class TextTable:
     rows: int
     whole: bool = True
     decimal: str = "."
+    meant: frozenset[str] = frozenset()
 
 
 def spool(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.contract.compile_sql import typed_select
 from rigledger.contract.sql_text import identifier, text
-from rigledger.intake.readset import TABLES, TextSet, wide_tables
+from rigledger.intake.readset import TextSet, wide_tables
 
 if TYPE_CHECKING:
     import duckdb
@@ -36,6 +36,28 @@ def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract
     _measurements(con, held, contract)
     _facts(con, held, contract)
     _steps(con, held, contract)
+
+
+def forget_rows(con: duckdb.DuckDBPyConnection, table: str, rows: list[int]) -> None:
+    """Take rows that are no rows of a table out of ``handed.<table>``."""
+    if rows:
+        where = "WHERE _row IN (SELECT unnest(?))"
+        con.execute(f"DELETE FROM handed.{identifier(table)} {where}", [rows])
+
+
+def forget_values(con: duckdb.DuckDBPyConnection) -> None:
+    """Blank the values outside their column's bounds: no rule is to take them for measured."""
+    spots = con.execute(
+        "SELECT DISTINCT _table, column_name FROM handed.found WHERE rule = 'out_of_bounds'"
+        " ORDER BY ALL"
+    ).fetchall()
+    for table, column in spots:
+        con.execute(
+            f"UPDATE handed.{identifier(table)} SET {identifier(column)} = NULL WHERE _row IN"
+            " (SELECT _row FROM handed.found WHERE rule = 'out_of_bounds' AND _table = ?"
+            " AND column_name = ?)",
+            [table, column],
+        )
 
 
 def forget_text(con: duckdb.DuckDBPyConnection) -> None:
@@ -130,8 +152,3 @@ def _steps(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) ->
     ]
     nothing = "SELECT NULL::VARCHAR AS metric, NULL::DOUBLE AS reported_step WHERE false"
     con.execute("CREATE TABLE handed.steps AS " + "\nUNION ALL ".join(parts or [nothing]))
-
-
-def references(held: TextSet) -> dict[str, str]:
-    """Give the text relations that the tables' foreign keys point at."""
-    return {name: f"intake.text_{name}" for name in TABLES if name in held.tables}

@@ -1,11 +1,12 @@
--- Without a stated window the whole capture is the run, so it lasts as long as the run did.
+-- Without a stated window the whole capture is the run, so it lasts as long as the run did: its duration, else the passage of its
+-- workload.
 SELECT
-  r._row,
-  'duration_s' AS column_name,
-  CAST(r.duration_s AS VARCHAR) AS value,
-  'the run lasted ' || r.duration_s || ' s, its capture ' || round(c.total_ns / 1e9, 2) || ' s' AS detail
-FROM handed.runs AS r
+  l._row,
+  if(l.duration_s IS NULL, 'capture_file', 'duration_s') AS column_name,
+  if(l.duration_s IS NULL, l.capture_file, CAST(l.duration_s AS VARCHAR)) AS value,
+  if(l.duration_s IS NULL, 'the passage lasts ', 'the run lasted ') || l.expected_s
+    || ' s, its capture ' || round(c.total_ns / 1e9, 2) || ' s' AS detail
+FROM capture_lengths AS l
 JOIN handed.captures AS c USING (capture_file)
-WHERE r.capture_for_s IS NULL AND r.capture_from_s IS NULL
-  AND abs(c.total_ns / 1e9 - r.duration_s) > $length_pct / 100.0 * r.duration_s
+WHERE abs(c.total_ns / 1e9 - l.expected_s) > $length_pct / 100.0 * l.expected_s
 ORDER BY ALL

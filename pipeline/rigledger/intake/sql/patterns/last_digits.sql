@@ -12,6 +12,7 @@ FROM (
   FROM handed.cells AS c
   JOIN handed.runs AS r ON r._row = c.first_row
   JOIN handed.steps AS s ON s.metric = '$name'
+  ANTI JOIN handed.doubted AS d ON d.cell = c.cell AND d.metric = '$name'
   WHERE r.$metric >= 100 * s.reported_step
 )
 GROUP BY digit

@@ -13,6 +13,7 @@ FROM (
     min(r.$metric) AS slowest
   FROM handed.placed AS p
   JOIN handed.runs AS r USING (_row)
+  ANTI JOIN handed.doubted AS d ON d.cell = p.cell AND d.metric = '$name'
   WHERE r.$metric > 0 AND r.pass IS NOT NULL
   GROUP BY p.block
   HAVING count(*) >= 3 AND slowest < others

@@ -1,4 +1,4 @@
--- One row a cell and metric, over its measured runs.
+-- One row a cell and metric, over its measured runs; cells with a value that is in doubt are left out.
 SELECT
   cell,
   rig,
@@ -14,5 +14,6 @@ SELECT
   $mean AS mean_ln,
   $variance AS variance_ln,
   first_row
-FROM handed.cells
+FROM handed.cells AS c
+ANTI JOIN handed.doubted AS d ON d.cell = c.cell AND d.metric = $metric
 WHERE $runs > 0

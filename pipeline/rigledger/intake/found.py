@@ -1,0 +1,81 @@
+"""Where findings stand already: what follows from them is held back, not reported again."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import duckdb
+
+    from rigledger.intake.log import FindingLog
+    from rigledger.intake.readset import TextSet
+
+_TABLE = (
+    "CREATE TABLE handed.found (rule VARCHAR, _table VARCHAR, _row BIGINT, column_name VARCHAR)"
+)
+# Values of such cells are no part of what the later rules look at.
+_DOUBTED = "CREATE TABLE handed.doubted (cell UBIGINT, metric VARCHAR)"
+_DOUBT = (
+    "INSERT INTO handed.doubted SELECT DISTINCT p.cell, f.column_name FROM handed.found AS f"
+    " JOIN handed.placed AS p USING (_row) WHERE f._table = 'runs' AND f.rule = ?"
+)
+
+
+class Found:
+    """The cells with an error, and the columns that can't be used by rules that need them whole.
+
+    ``handed.found`` holds the same cells for the queries of rules, ``handed.doubted`` the cells
+    of the matrix and metrics with a value in doubt.
+    """
+
+    def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
+        self._con = con
+        self._cells: set[tuple[str, int, str]] = set()
+        self._unusable: dict[tuple[str, str], list[int]] = {}
+        con.execute(_TABLE)
+        con.execute(_DOUBTED)
+
+    def add(self, rule: str, table: str, cells: Iterable[tuple[int, str]]) -> None:
+        """Take in the cells (row, column) of a table at which a rule has found an error."""
+        new = sorted(set(cells))
+        if not new:
+            return
+        self._cells.update((table, row, column) for row, column in new)
+        self._con.execute(
+            "INSERT INTO handed.found SELECT ?, ?, unnest(?), unnest(?)",
+            [rule, table, [row for row, _ in new], [column for _, column in new]],
+        )
+
+    def spoil(self, table: str, cells: Iterable[tuple[int, str]]) -> None:
+        """Note that these cells can't be used: rules that need the column whole will not run."""
+        for row, column in cells:
+            self._unusable.setdefault((table, column), []).append(row)
+
+    def doubt(self, rule: str) -> None:
+        """Note that the values at which a rule has found an error count in no later rule."""
+        self._con.execute(_DOUBT, [rule])
+
+    def stands_at(self, table: str, row: int | None, column: str | None) -> bool:
+        """Whether an error stands at this very cell already."""
+        return (table, row, column) in self._cells
+
+    def unusable(self, table: str, column: str) -> list[int]:
+        """Give the rows in which a column can't be used, in order."""
+        return sorted(set(self._unusable.get((table, column), ())))
+
+
+def found_while_reading(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog) -> Found:
+    """Start with the cells that reading has found fault with."""
+    found = Found(con)
+    tables = {table.file: name for name, table in held.tables.items() if name != "set"}
+    places: dict[tuple[str, str], list[tuple[int, str]]] = {}
+    for item in log.findings:
+        if item.severity == "error" and item.file in tables and item.row and item.column:
+            key = (item.rule, tables[item.file])
+            places.setdefault(key, []).append((item.row, item.column))
+    for (rule, table), cells in places.items():
+        found.add(rule, table, cells)
+        found.spoil(table, cells)
+    return found
