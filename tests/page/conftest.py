@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import tempfile
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import duckdb
@@ -10,6 +12,7 @@ import pytest
 
 from rigledger.contract import load_contract
 from rigledger.page.render import render_page
+from rigledger.release.describe import describe
 from rigledger.release.meta import ReleaseMeta
 from rigledger.release.published import derived_tables, source_tables
 from rigledger.release.view import ReleaseView
@@ -20,7 +23,6 @@ from rigledger.tabular import create_tables
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
 HOSTILE = "<script>alert(1)</script> =cmd|' \u202e\"&" + "W" * 40
 STUDY = """
@@ -135,8 +137,12 @@ def _make_view(folder: Path, text: str = STUDY, shown_name: str = "Eva") -> Rele
 
 
 def _page_of(view: ReleaseView) -> str:
-    files = [{"path": "data/runs.csv", "title": "Runs", "bytes": 10, "hash": "sha256:" + "a" * 64}]
-    return render_page(view, {"resources": files}, "b" * 64)
+    file = {"path": "data/runs.csv", "title": "Runs", "bytes": 10, "hash": "sha256:" + "a" * 64}
+    with tempfile.TemporaryDirectory() as empty:
+        described = describe(Path(empty), view)
+    return render_page(
+        view, described | {"resources": [file | {"mediatype": "text/csv", "schema": {}}]}, "b" * 64
+    )
 
 
 @pytest.fixture(scope="session")

@@ -18,7 +18,11 @@ if TYPE_CHECKING:
     PageOf = Callable[[ReleaseView], str]
 
 
-OWN_SCRIPTS = [{"type": "application/json", "id": "data"}, {}]
+OWN_SCRIPTS = [
+    {"type": "application/ld+json"},
+    {"type": "application/json", "id": "data"},
+    {},
+]
 
 
 class Tags(HTMLParser):

@@ -56,7 +56,8 @@ def test_a_release_holds_the_files_that_the_design_names(published: ReleaseResul
     names = files_below(published.folder)
     assert {name for name in names if "/" not in name} == {
         "study.toml", "changes.csv", "CHANGES.md", "datapackage.json", "CITATION.cff",
-        ".zenodo.json", "index.html", "readers.md", "LICENSE", "SHA256SUMS",
+        ".zenodo.json", "ro-crate-metadata.json", "index.html", "readers.md", "LICENSE",
+        "SHA256SUMS",
     }  # fmt: skip
     source = {table.name for table in load_contract().group("source")}
     assert {name for name in names if name.startswith("data/")} == {
@@ -69,7 +70,8 @@ def test_a_release_holds_the_files_that_the_design_names(published: ReleaseResul
 def test_the_hash_order_lets_nothing_hash_itself(published: ReleaseResult) -> None:
     folder = published.folder
     described = {held["path"] for held in descriptor(folder)["resources"]}
-    later = {"CITATION.cff", ".zenodo.json", "LICENSE", "readers.md", "index.html"}
+    later = {"CITATION.cff", ".zenodo.json", "ro-crate-metadata.json", "LICENSE", "readers.md"}
+    later |= {"index.html"}
     assert described == set(files_below(folder)) - later - {"datapackage.json", "SHA256SUMS"}
     of_descriptor = sha256_of(folder / "datapackage.json")
     assert of_descriptor in (folder / "index.html").read_text(encoding="utf-8")

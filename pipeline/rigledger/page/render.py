@@ -11,6 +11,7 @@ from rigledger.page.answer import answer_sentences, query
 from rigledger.page.embed import json_for_html
 from rigledger.page.tables import page_data, scope_line
 from rigledger.page.words import byte_size, counted
+from rigledger.release.catalogue import dataset_jsonld
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -34,11 +35,13 @@ def render_page(view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha
     from markupsafe import Markup
 
     script, style = _part("page.js"), _part("page.css")
+    dataset = dataset_jsonld(descriptor, descriptor_sha256)
     page: str = _template().render(
         policy=_policy(script, style),
         script=Markup(script),  # noqa: S704 - our own file
         style=Markup(style),  # noqa: S704 - our own file
         data=Markup(json_for_html(page_data(view))),  # noqa: S704 - escaped for a script element
+        jsonld=Markup(json_for_html(dataset)),  # noqa: S704 - escaped for a script element
         scope=scope_line(view),
         view=view,
         design=view.design,

@@ -1,4 +1,4 @@
-"""Files for citing and depositing a release, made from its description."""
+"""How a release is cited and licensed."""
 
 from __future__ import annotations
 
@@ -6,53 +6,49 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rigledger.release.describe import json_text, orcid_address
 from rigledger.release.errors import ReleaseError
+from rigledger.release.record import ADDRESSES, record_of
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from rigledger.release.record import Party
     from rigledger.release.view import ReleaseView
 
 # The vendored schema of the Citation File Format 1.2.0; vendor/README.md says where it is from.
 _SCHEMA = Path(__file__).parent / "vendor" / "citation-file-format-1.2.0.json"
-_ADDRESSES = {
-    "CC-BY-4.0": "https://creativecommons.org/licenses/by/4.0/",
-    "CC-BY-SA-4.0": "https://creativecommons.org/licenses/by-sa/4.0/",
-    "CC0-1.0": "https://creativecommons.org/publicdomain/zero/1.0/",
-    "ODC-By-1.0": "https://opendatacommons.org/licenses/by/1-0/",
-    "PDDL-1.0": "https://opendatacommons.org/licenses/pddl/1-0/",
-}
 
 
-def citation(view: ReleaseView, descriptor_sha256: str) -> dict[str, Any]:
+def citation(descriptor: Mapping[str, Any], descriptor_sha256: str) -> dict[str, Any]:
     """Give what CITATION.cff says, as values.
 
     Args:
-        view: The release.
-        descriptor_sha256: Hash of its datapackage.json, by which the bytes can be told.
+        descriptor: The release's datapackage.json.
+        descriptor_sha256: Hash of that file, by which the bytes can be told.
     """
-    design, meta = view.design, view.meta
+    record = record_of(descriptor)
     held: dict[str, Any] = {
         "cff-version": "1.2.0",
         "message": "If you use these data, please cite them as below.",
         "type": "dataset",
-        "title": design.title,
-        "abstract": design.question,
-        "authors": [_author(author.name, orcid_address(author)) for author in design.authors],
-        "version": meta.version,
-        "date-released": meta.released_on.isoformat(),
-        "license": view.licences(),
+        "title": record.title,
+        "abstract": record.description,
+        "authors": [_author(party) for party in record.creators],
+        "version": record.version,
+        "date-released": record.released_on,
+        "license": list(record.licences),
         "identifiers": [_hash_identifier(descriptor_sha256)],
     }
-    if design.keywords:
-        held["keywords"] = list(dict.fromkeys(design.keywords))
-    if meta.identifier:
-        held["doi"] = meta.identifier
+    if record.keywords:
+        held["keywords"] = list(record.keywords)
+    if record.identifier:
+        held["doi"] = record.identifier
     return held
 
 
-def _author(name: str, orcid: str | None) -> dict[str, str]:
+def _author(party: Party) -> dict[str, str]:
     """Give an author as an entity: a name is never split into parts by guessing."""
-    return {"name": name} | ({"orcid": orcid} if orcid else {})
+    return {"name": party.name} | ({"orcid": party.orcid} if party.orcid else {})
 
 
 def _hash_identifier(sha256: str) -> dict[str, str]:
@@ -63,18 +59,18 @@ def _hash_identifier(sha256: str) -> dict[str, str]:
     }
 
 
-def citation_text(view: ReleaseView, descriptor_sha256: str) -> str:
+def citation_text(descriptor: Mapping[str, Any], descriptor_sha256: str) -> str:
     """Write CITATION.cff: YAML whose values are written as JSON, which YAML 1.2 contains.
 
     Raises:
         ReleaseError: The Citation File Format refuses it.
     """
-    held = citation(view, descriptor_sha256)
+    held = citation(descriptor, descriptor_sha256)
     errors = citation_errors(held)
     if errors:
         raise ReleaseError(
             f"the citation would not be valid: {errors[0]}", file="CITATION.cff",
-            next_step="correct title, authors, keywords or licence in study.toml",
+            next_step="correct title, authors, keywords, licence (study.toml), or the identifier",
         )  # fmt: skip
     lines = (f"{key}: {json.dumps(value, ensure_ascii=False)}\n" for key, value in held.items())
     return "".join(lines)
@@ -98,32 +94,6 @@ def cite_as(view: ReleaseView) -> str:
     return f"{names} ({year}): {title}{place}".strip()
 
 
-def deposit_text(view: ReleaseView) -> str:
-    """Write .zenodo.json, the deposit's description as that archive reads it."""
-    design = view.design
-    rows = view.rows("SELECT shown_name FROM contributors ORDER BY contributor")
-    collectors = [{"name": row["shown_name"], "type": "DataCollector"} for row in rows]
-    creators = [
-        {"name": author.name}
-        | ({"orcid": author.orcid.rsplit("/", 1)[-1]} if author.orcid else {})
-        | ({"affiliation": author.affiliation} if author.affiliation else {})
-        for author in design.authors
-    ]
-    held = {
-        "title": design.title,
-        "upload_type": "dataset",
-        "description": design.question,
-        "version": view.meta.version,
-        "publication_date": view.meta.released_on.isoformat(),
-        "access_right": "open",
-        "license": design.licence.lower(),
-        "creators": creators,
-        "contributors": collectors,
-        "keywords": list(design.keywords),
-    }
-    return json_text({key: value for key, value in held.items() if value != []})
-
-
 def licence_text(view: ReleaseView) -> str:
     """Write LICENSE: which licence the numbers have, and where its text is."""
     terms = view.contract.vocabularies["licence"].terms
@@ -133,9 +103,9 @@ def licence_text(view: ReleaseView) -> str:
         f"{view.design.title}, version {view.meta.version}",
         "",
         f"The data of this release are licensed under {terms[view.design.licence]}",
-        f"({view.design.licence}): {_ADDRESSES[view.design.licence]}",
+        f"({view.design.licence}): {ADDRESSES[view.design.licence]}",
     ]
     if apart:
         lines += ["", "The rows of these result sets have a licence of their own:"]
-        lines += [f"  {r['set_id']}: {r['licence']}, {_ADDRESSES[r['licence']]}" for r in apart]
+        lines += [f"  {r['set_id']}: {r['licence']}, {ADDRESSES[r['licence']]}" for r in apart]
     return "\n".join(lines) + "\n"

@@ -6,7 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rigledger.page.render import render_page
-from rigledger.release.citation import citation_text, deposit_text, licence_text
+from rigledger.release.catalogue import crate_text, deposit_text
+from rigledger.release.citation import citation_text, licence_text
+from rigledger.release.describe import json_text
+from rigledger.release.folder import CRATE
 from rigledger.tabular import column_names
 
 if TYPE_CHECKING:
@@ -34,8 +37,9 @@ def documents(
         ReleaseError: The citation would not be valid.
     """
     return {
-        "CITATION.cff": citation_text(view, descriptor_sha256),
-        ".zenodo.json": deposit_text(view),
+        "CITATION.cff": citation_text(descriptor, descriptor_sha256),
+        ".zenodo.json": deposit_text(descriptor),
+        CRATE: crate_text(descriptor, descriptor_sha256, len(json_text(descriptor).encode())),
         "LICENSE": licence_text(view),
         "readers.md": readers_text(view),
         "index.html": render_page(view, descriptor, descriptor_sha256),

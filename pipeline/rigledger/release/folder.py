@@ -10,7 +10,8 @@ CLAIMS = "claims.toml"
 CHANGES_TEXT = "CHANGES.md"
 SUITE = "quality/expectations.json"
 RESULTS = "quality/results.json"
-DOCUMENTS = ("CITATION.cff", ".zenodo.json", "LICENSE", "readers.md", "index.html")
+CRATE = "ro-crate-metadata.json"
+DOCUMENTS = ("CITATION.cff", ".zenodo.json", CRATE, "LICENSE", "readers.md", "index.html")
 NOT_DESCRIBED = frozenset({DESCRIPTOR, *UNSIGNED, *DOCUMENTS})
 """Files that come after datapackage.json in the order of hashes, so that it can't list them."""
 
@@ -18,6 +19,6 @@ NOT_SUMMED = UNSIGNED
 """Files that SHA256SUMS doesn't list: itself and what signs it."""
 
 __all__ = [
-    "CHANGES_TEXT", "CLAIMS", "DESCRIPTOR", "DOCUMENTS", "NOT_DESCRIBED", "NOT_SUMMED", "RESULTS",
-    "STUDY", "SUITE", "SUMS",
+    "CHANGES_TEXT", "CLAIMS", "CRATE", "DESCRIPTOR", "DOCUMENTS", "NOT_DESCRIBED", "NOT_SUMMED",
+    "RESULTS", "STUDY", "SUITE", "SUMS",
 ]  # fmt: skip

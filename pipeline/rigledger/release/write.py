@@ -11,7 +11,7 @@ from rigledger.contract.descriptor import table_schema
 from rigledger.contract.load import schema_folder
 from rigledger.files import files_below, folder_beside, sha256_of, sha256sums
 from rigledger.release.changes_text import changes_text
-from rigledger.release.claims_text import released_claims
+from rigledger.release.claims_text import claims_within, released_claims
 from rigledger.release.describe import describe, json_text
 from rigledger.release.design_text import design_toml
 from rigledger.release.differences import Previous, data_reasons, find_changes
@@ -33,6 +33,7 @@ from rigledger.release.published import derived_tables, own_tables, source_table
 from rigledger.release.quality import assess
 from rigledger.release.reach import restrict
 from rigledger.release.register import Entry, RegisteredSet
+from rigledger.release.turned import refuse_turned
 from rigledger.release.validate import refuse_invalid
 from rigledger.release.version import agreed_version, schema_reasons, step_of
 from rigledger.release.view import ReleaseView
@@ -126,6 +127,7 @@ def write_release(
             gates, or its folder exists already.
         MissingExtraError: A package of the curator's install is missing.
     """
+    _refuse_past_embargo(inputs)
     view = _view(con, design, contract, inputs)
     target = out / view.name
     if target.exists():
@@ -141,14 +143,25 @@ def write_release(
     return ReleaseResult(target, view.meta.version, fingerprint, _entry(view, inputs, fingerprint))
 
 
+def _refuse_past_embargo(inputs: ReleaseInputs) -> None:
+    if inputs.embargo_until is not None and inputs.embargo_until <= inputs.released_on:
+        raise ReleaseError(
+            "the embargo ends before the release begins", column="embargo_until",
+            value=inputs.embargo_until.isoformat(),
+            next_step="give a day after the release, or leave the embargo out",
+        )  # fmt: skip
+
+
 def _view(
     con: duckdb.DuckDBPyConnection, design: Design, contract: Contract, inputs: ReleaseInputs
 ) -> ReleaseView:
     reach = restrict(con, design, inputs.released_on)
-    build_tables(con, reach.design, contract)
+    claims = claims_within(inputs.claims, con, reach.design, contract)
+    build_tables(con, reach.design, contract, claims=claims)
     published = (*source_tables(contract), *derived_tables(con, contract))
     fill_findings(con, contract, inputs.findings)
     find_changes(con, contract, published, inputs.previous)
+    refuse_turned(con)
     meta = _meta(con, contract, published, inputs)
     suite, results = assess(con, reach.design, published, inputs.previous)
     meta = replace(meta, left_out=reach.left_out)
@@ -236,7 +249,7 @@ def stated_files(view: ReleaseView, claims: Path | None) -> dict[str, str]:
         CHANGES_TEXT: changes_text(view),
     }
     if claims is not None and claims.is_file():
-        files[CLAIMS] = released_claims(claims, view)
+        files[CLAIMS] = released_claims(claims, view.con)
     return files
 
 

@@ -1,0 +1,36 @@
+"""What is made of finished releases: a file for an archive, one page over several studies."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rigledger.commands.options import AsJson
+from rigledger.console import plain_errors, say, say_json
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this part."""
+    app.command()(deposit)
+
+
+def deposit(
+    release: Annotated[Path, typer.Argument(help="Folder of a release.")],
+    out: Annotated[
+        Path | None, typer.Option(help="File to write; <study>-<version>.zip by default.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Pack a release into one zip file for an archive; the same bytes every time."""
+    with plain_errors(as_json=as_json):
+        from rigledger.release.deposit import deposit as pack
+
+        made = pack(release, out)
+        if as_json:
+            held = {"file": str(made.file), "sha256": made.sha256, "bytes": made.size}
+            say_json(held | {"fingerprint": made.fingerprint})
+            return
+        say(f"{made.file}: {made.size} bytes, SHA-256 {made.sha256}")
+        say(f"Holds the release with the fingerprint {made.fingerprint}")
