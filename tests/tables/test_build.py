@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from conftest import Ledger
 
 
-# Nothing is recomputed here, and what needs a second contributor has no rows for one alone.
-EMPTY_FOR_ONE = {"run_metrics", "pooled_changes", "agreement"}
+# Nothing is recomputed or claimed here, and what needs a second contributor has no rows for one.
+EMPTY_FOR_ONE = {"run_metrics", "pooled_changes", "agreement", "claims"}
 
 
 def populate(ledger: Ledger, contributor: str, seed: int) -> None:

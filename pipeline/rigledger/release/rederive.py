@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 from rigledger.contract.sql_text import identifier
 from rigledger.files import sha256_of
+from rigledger.release.claims_text import claims_within
 from rigledger.release.compare import RELATIVE, cell_differences
+from rigledger.release.folder import CLAIMS
 from rigledger.release.outcome import Difference
 from rigledger.tables.build import build_tables
 from rigledger.tabular import column_names, write_csv
@@ -66,7 +68,8 @@ def rederive(
         name = table.table.name
         con.execute(f"ALTER TABLE {identifier(name)} RENAME TO {identifier('recorded_' + name)}")
     try:
-        build_tables(con, design, contract)
+        claims = claims_within(folder / CLAIMS, con, design, contract)
+        build_tables(con, design, contract, claims=claims)
         found = [_compare(con, table, folder, scratch) for table in held]
         extra = _not_published(con, contract, held)
     finally:

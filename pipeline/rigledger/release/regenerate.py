@@ -58,7 +58,7 @@ def regenerate(
 def _stated(folder: Path, view: ReleaseView) -> dict[str, str]:
     texts = {STUDY: design_toml(view.design), CHANGES_TEXT: changes_text(view)}
     if (folder / CLAIMS).is_file():
-        texts[CLAIMS] = released_claims(folder / CLAIMS, view)
+        texts[CLAIMS] = released_claims(folder / CLAIMS, view.con)
     return texts
 
 

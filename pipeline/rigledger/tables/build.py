@@ -12,10 +12,11 @@ from rigledger.tables.plan import fill_metric_columns, fill_plan, fill_title_set
 from rigledger.tables.workshop import workshop
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
     import duckdb
 
+    from rigledger.claims.model import Claim
     from rigledger.contract import Contract
     from rigledger.study.design import Design
     from rigledger.tables.workshop import Workshop
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 DERIVED_TABLES = (
     "runs_wide", "run_metrics", "cells", "comparisons", "overall", "rig_comparisons",
     "factor_effects", "repeatability", "spread_models", "stack_shift",
-    "counted_as_one", "pooled_changes", "agreement",
+    "counted_as_one", "pooled_changes", "agreement", "claims",
 )  # fmt: skip
 """The derived tables that are built here, in order; each has a file ``sql/<name>.sql``."""
 
@@ -56,6 +57,13 @@ def _fill_agreement(shop: Workshop) -> None:
     fill_agreement(shop)
 
 
+def _fill_judged_claims(shop: Workshop) -> None:
+    """Fill ``work.judged_claims``; numpy is loaded only where there are claims."""
+    from rigledger.claims.table import fill_judged_claims
+
+    fill_judged_claims(shop)
+
+
 FILLERS: dict[str, Callable[[Workshop], None]] = {
     "plan": fill_plan,
     "title_sets": fill_title_sets,
@@ -70,6 +78,7 @@ FILLERS: dict[str, Callable[[Workshop], None]] = {
     "pooled": _fill_pooled,
     "agreement_rows": _fill_agreement,
     "shift_statistics": _fill_shift_statistics,
+    "judged_claims": _fill_judged_claims,
 }
 """Tables of the schema ``work`` that SQL can't make: who fills them."""
 
@@ -80,19 +89,21 @@ def build_tables(
     contract: Contract,
     *,
     tables: Iterable[str] | None = None,
+    claims: Sequence[Claim] = (),
 ) -> None:
     """Create the derived tables beside the source tables.
 
-    They follow from the source tables and the design alone, to the last bit: not from the order of
-    rows or the number of threads. Columns are the contract's, rows are ordered by primary key. Only
-    measured runs of sets in force count (and sentinels, for what a boot alone changes); corrections
-    are taken as applied.
+    They follow from the source tables, the design and the claims alone, to the last bit: not from
+    the order of rows or the number of threads. Columns are the contract's, rows are ordered by
+    primary key. Only measured runs of sets in force count (and sentinels, for what a boot alone
+    changes); corrections are taken as applied.
 
     Args:
         con: Connection whose default schema holds all source tables of the contract.
         design: The study's design: material change, rounds, plan, title sets.
         contract: The contract.
         tables: Names of the derived tables to build; None for all of `DERIVED_TABLES`.
+        claims: The review's sentences, for the table ``claims``; it needs `claims.table.JUDGED_BY`.
 
     Raises:
         StudyError: A name is not that of a derived table.
@@ -105,6 +116,6 @@ def build_tables(
                 value=name,
                 next_step=near_names(name, DERIVED_TABLES),
             )
-    with workshop(con, design, contract, FILLERS) as shop:
+    with workshop(con, design, contract, FILLERS, claims) as shop:
         for name in wanted:
             shop.derive(contract.wide("derived", name))

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING
 from rigledger.contract.cells import SQL_TYPES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     import duckdb
     import polars as pl
 
+    from rigledger.claims.model import Claim
     from rigledger.contract import Contract, Table
     from rigledger.study.design import Design
 
@@ -35,12 +36,14 @@ class Workshop:
         design: The study's design.
         contract: The contract.
         fillers: Functions that fill tables of ``work``, by table name; one may fill several.
+        claims: The sentences that are held against the tables.
     """
 
     con: duckdb.DuckDBPyConnection
     design: Design
     contract: Contract
     fillers: Mapping[str, Callable[[Workshop], None]]
+    claims: Sequence[Claim] = ()
     _made: set[str] = field(default_factory=set)
 
     def need(self, *names: str) -> None:
@@ -104,6 +107,7 @@ def workshop(
     design: Design,
     contract: Contract,
     fillers: Mapping[str, Callable[[Workshop], None]],
+    claims: Sequence[Claim] = (),
 ) -> Iterator[Workshop]:
     """Open the schema ``work`` and take it down again, whatever happens.
 
@@ -112,7 +116,7 @@ def workshop(
     """
     con.execute("create schema work")
     try:
-        yield Workshop(con, design, contract, fillers)
+        yield Workshop(con, design, contract, fillers, claims)
     finally:
         con.execute("drop schema work cascade")
 

@@ -6,6 +6,7 @@ import shutil
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from rigledger.claims.read import read_claims
 from rigledger.contract import load_contract
 from rigledger.database import connect
 from rigledger.files import folder_beside
@@ -51,7 +52,7 @@ def build_study(study: StudyFolder, *, threads: int = 2) -> Built:
     contract = load_contract()
     con = connect(threads=threads)
     design = load_source(study, con, contract)
-    build_tables(con, design, contract)
+    build_tables(con, design, contract, claims=read_claims(study.claims, design, contract))
     return Built(con, design, contract)
 
 
