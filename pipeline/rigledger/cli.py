@@ -7,7 +7,15 @@ from typing import Annotated
 import typer
 
 from rigledger import __version__
-from rigledger.commands import handing_in, measuring, publishing, reviewing, signing
+from rigledger.commands import (
+    depositing,
+    handing_in,
+    measuring,
+    publishing,
+    quoting,
+    reviewing,
+    signing,
+)
 from rigledger.console import say, stop
 
 app = typer.Typer(
@@ -36,7 +44,7 @@ def _main(
     """Take the options that stand before a command."""
 
 
-for part in (measuring, handing_in, publishing, reviewing, signing):
+for part in (measuring, handing_in, publishing, reviewing, signing, quoting, depositing):
     part.register(app)
 
 
