@@ -2,8 +2,9 @@
 
     python ci/confusion.py RELEASE
 
-RELEASE is a release of datasets/link-width, or any folder with ``derived/comparisons.csv`` and
-``derived/factor_effects.csv``. What was planted is read from tests/datasets/link-width-truth.toml.
+RELEASE is a release of datasets/link-width, or any folder with ``data/stacks.csv``,
+``derived/comparisons.csv`` and ``derived/factor_effects.csv``. What was planted is read from
+tests/datasets/link-width-truth.toml.
 """
 
 from __future__ import annotations
@@ -98,7 +99,8 @@ def confusion_tables(
 def planted_of(row: Mapping[str, str], planted: Sequence[Any]) -> float:
     """Give the planted change of a comparison in per cent."""
     names = ("platform", "card", "workload", "resolution")
-    cell = _neighbour().Cell(*(row[name] for name in names), level=row["to_level"])
+    held = (row[name] for name in names)
+    cell = _neighbour().Cell(*held, level=row["to_level"], driver=row.get("driver", ""))
     return float(_neighbour().planted_change_pct(planted, cell, row["metric"]))
 
 
@@ -177,22 +179,32 @@ def cross_key(row: Mapping[str, str]) -> CrossKey:
 def planted_crosses(
     comparisons: Iterable[Row], planted: Sequence[Any]
 ) -> dict[CrossKey, list[list[float]]]:
-    """Give the planted ln changes of each cross, platforms × cards that were compared in it."""
+    """Give the planted ln changes of each cross, platforms × cards that were compared in it.
+
+    A rig that was measured on two drivers is in the cross with its latest.
+    """
     rows: dict[CrossKey, list[Row]] = {}
     for row in comparisons:
-        rows.setdefault(cross_key(row), []).append(row)
+        if row.get("current") != "false":
+            rows.setdefault(cross_key(row), []).append(row)
     return {key: _grid(held, planted) for key, held in rows.items()}
 
 
 def _grid(rows: Sequence[Row], planted: Sequence[Any]) -> list[list[float]]:
     platforms, cards = (sorted({row[name] for row in rows}) for name in ("platform", "card"))
+    drivers = {(row["platform"], row["card"]): row.get("driver", "") for row in rows}
     return [
         [
-            math.log1p(planted_of({**rows[0], "platform": platform, "card": card}, planted) / 100)
+            math.log1p(planted_of(_moved(rows[0], platform, card, drivers), planted) / 100)
             for card in cards
         ]
         for platform in platforms
     ]
+
+
+def _moved(row: Row, platform: str, card: str, drivers: Mapping[tuple[str, str], str]) -> Row:
+    driver = drivers.get((platform, card), "")
+    return {**row, "platform": platform, "card": card, "driver": driver}
 
 
 def planted_extents(grid: Sequence[Sequence[float]]) -> dict[str, float]:
@@ -248,11 +260,19 @@ def of_release(release: Path, truth: Path = TRUTH) -> tuple[Confusion, Confusion
     """Hold a release of the invented study against its truth file."""
     study = tomllib.loads((STUDY / "study.toml").read_text(encoding="utf-8"))["study"]
     return confusion_tables(
-        read_rows(release / "derived" / "comparisons.csv"),
+        _with_drivers(release),
         read_rows(release / "derived" / "factor_effects.csv"),
         _neighbour().read_planted(truth),
         float(study["material_change_pct"]),
     )
+
+
+def _with_drivers(release: Path) -> list[Row]:
+    """Give the comparisons with the driver of each one's stack, where the release says it."""
+    stacks = release / "data" / "stacks.csv"
+    drivers = {row["stack"]: row["driver_version"] for row in read_rows(stacks)}
+    rows = read_rows(release / "derived" / "comparisons.csv")
+    return [row | {"driver": drivers.get(row["stack"], "")} for row in rows]
 
 
 def main() -> None:

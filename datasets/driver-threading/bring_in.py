@@ -1,11 +1,12 @@
-"""Makes the two result sets of this study from the folders of frame times as they were measured.
+"""Makes the three result sets of this study from the folders of frame times as they were measured.
 
     python datasets/driver-threading/bring_in.py MEASURED OUT
 
 MEASURED holds ``rig-a`` and ``rig-c``, each with ``rig.json`` and a folder a session with
-``passes.csv`` and ``captures/``. OUT gets a result set a rig, ready for ``rigledger check`` and
-``rigledger admit``. Nothing is measured, guessed or rounded here: every capture is copied byte for
-byte after its hash was held against ``passes.csv``, and what the folders don't say is ``unknown``.
+``passes.csv`` and ``captures/``. OUT gets one result set of ``rig-a`` and one of ``rig-c`` for
+each driver, ready for ``rigledger check`` and ``rigledger admit``. Nothing is measured, guessed or
+rounded here: every capture is copied byte for byte after its hash was held against ``passes.csv``,
+and what the folders don't say is ``unknown``.
 """
 
 from __future__ import annotations
@@ -25,6 +26,14 @@ from rigledger.files import write_bytes, write_text
 # length of the pass is part of the workload: every pass counts with the frames that end within its
 # first 3.2 s.
 PASSAGE_S = "3.2"
+
+# Sets: the rig, and which of its sessions (None: all). The sessions of rig-c on two drivers are
+# handed in apart, as one would who measures again after a driver change.
+SETS = {
+    "rig-a": ("rig-a", None),
+    "rig-c-old-driver": ("rig-c", "stack-1"),
+    "rig-c-new-driver": ("rig-c", "stack-2"),
+}
 
 # Scenes that the slower rig ran with a reduced load are workloads of their own.
 REDUCED = {"tumbling-shards", "streamed-dots"}
@@ -50,22 +59,23 @@ class MeasuredFolderError(RigledgerError, ValueError):
 
 
 def main() -> None:
-    """Make the sets of both rigs."""
+    """Make the sets."""
     parser = argparse.ArgumentParser(description="Make this study's result sets.")
     parser.add_argument("measured", type=Path, help="folder with rig-a and rig-c")
-    parser.add_argument("out", type=Path, help="folder that gets a result set a rig")
+    parser.add_argument("out", type=Path, help="folder that gets the result sets")
     asked = parser.parse_args()
-    for rig in ("rig-a", "rig-c"):
-        runs = bring_in(asked.measured / rig, asked.out / rig)
-        print(f"{rig}: {runs} runs")
+    for name, (rig, session) in SETS.items():
+        runs = bring_in(asked.measured / rig, asked.out / name, session=session)
+        print(f"{name}: {runs} runs")
 
 
-def bring_in(measured: Path, out: Path) -> int:
-    """Make the result set of one rig.
+def bring_in(measured: Path, out: Path, *, session: str | None = None) -> int:
+    """Make one result set of one rig.
 
     Args:
         measured: Folder with rig.json and the sessions.
-        out: Folder of the set; it must not exist.
+        out: Folder of the set, named as the set; it must not exist.
+        session: The one session that the set holds; None for all.
 
     Returns:
         Number of runs.
@@ -78,12 +88,14 @@ def bring_in(measured: Path, out: Path) -> int:
     told = json.loads((measured / "rig.json").read_text(encoding="utf-8"))
     sessions, runs = [], []
     for number, folder in enumerate(session_folders(told), start=1):
+        if session not in {None, folder}:
+            continue
         passes = _passes(measured / folder)
         sessions.append(session_row(told, folder, number, passes))
         runs += [run_row(told, folder, place, row) for place, row in enumerate(passes, start=1)]
         for row in passes:
             _copy(measured / folder / "captures", out / "captures" / folder, row)
-    write_text(out / "result-set.toml", manifest(told["rig"]))
+    write_text(out / "result-set.toml", manifest(out.name))
     write_text(out / "rigs.csv", csv_text(RIG_COLUMNS, [rig_row(told)]))
     write_text(out / "sessions.csv", csv_text(SESSION_COLUMNS, sessions))
     write_text(out / "runs.csv", csv_text(RUN_COLUMNS, runs))
@@ -145,11 +157,11 @@ def run_row(told: dict[str, Any], folder: str, place: int, row: Row) -> Row:
     }
 
 
-def manifest(rig: str) -> str:
+def manifest(name: str) -> str:
     """Give the text of result-set.toml."""
     return f"""\
 [set]
-set = "{rig}"
+set = "{name}"
 contributor = "house"
 shown_name = "The rigledger maintainers"
 study = "driver-threading"

@@ -27,13 +27,12 @@ class Cell:
 class Planted:
     """One planted effect: its scope (None: all) and the change of each metric in per cent.
 
-    With a level it is the effect of that level against x16, without one what a driver did to all
-    levels alike.
+    It is the effect of its level against x16; the level `all` is what a driver did to every level.
     """
 
     because: str
+    level: str
     change_pct: Mapping[str, float]
-    level: str | None = None
     platforms: tuple[str, ...] | None = None
     cards: tuple[str, ...] | None = None
     workloads: tuple[str, ...] | None = None
@@ -49,7 +48,7 @@ class Planted:
             (self.resolutions, cell.resolution),
             (self.drivers, cell.driver),
         )
-        return self.level in {None, cell.level} and all(
+        return self.level in {"all", cell.level} and all(
             names is None or name in names for names, name in scopes
         )
 

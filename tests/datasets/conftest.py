@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import importlib.util
 import sys
+import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from types import ModuleType
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -44,6 +46,16 @@ def generator() -> ModuleType:
 @pytest.fixture(scope="session")
 def planting() -> ModuleType:
     return load(ROOT / "datasets" / "link-width" / "planted.py")
+
+
+@pytest.fixture(scope="session")
+def history(datasets: Path) -> Callable[[str], list[dict[str, Any]]]:
+    def steps(study: str) -> list[dict[str, Any]]:
+        text = (datasets / study / "history.toml").read_text(encoding="utf-8")
+        held: list[dict[str, Any]] = tomllib.loads(text)["steps"]
+        return held
+
+    return steps
 
 
 @pytest.fixture(scope="session")

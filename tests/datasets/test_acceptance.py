@@ -20,7 +20,8 @@ if TYPE_CHECKING:
         ("link-width", "bench.autumn-hurlen"),
         ("link-width", "maren.first"),
         ("driver-threading", "house.rig-a"),
-        ("driver-threading", "house.rig-c"),
+        ("driver-threading", "house.rig-c-old-driver"),
+        ("driver-threading", "house.rig-c-new-driver"),
     ],
 )
 def test_a_set_as_handed_in_is_accepted_with_remarks(

@@ -10,6 +10,9 @@ if TYPE_CHECKING:
     from types import ModuleType
 
 
+WITHIN = "within the material change"
+
+
 def comparison(platform: str = "q1", card: str = "c1", **said: str) -> dict[str, str]:
     usual = {
         "rig": f"bench.{platform}-{card}", "contributor": "bench",
@@ -126,20 +129,22 @@ def test_a_table_is_plain_text_with_its_rows_and_columns(confusing: ModuleType) 
     )
 
 
-def test_a_release_is_read_from_its_derived_tables(
-    confusing: ModuleType, tmp_path: Path, truth: Path
+@pytest.mark.parametrize(("driver", "size"), [("7.31.0", "beyond it"), ("7.40.0", WITHIN)])
+def test_a_release_is_held_against_what_was_planted_for_its_driver(
+    confusing: ModuleType, tmp_path: Path, truth: Path, driver: str, size: str
 ) -> None:
     rows = {
-        "comparisons": comparison(
-            "q3", "brankelo-52", workload="kippereen-deep", direction="loss", size="material"
+        "derived/comparisons": comparison(
+            "q1", "brankelo-94", workload="thrumgate-88", direction="loss", stack="bench.stack-2"
         ),
-        "factor_effects": effect("platform", workload="kippereen-deep"),
+        "derived/factor_effects": effect("platform", workload="thrumgate-88"),
+        "data/stacks": {"stack": "bench.stack-2", "driver_version": driver},
     }
-    (tmp_path / "derived").mkdir()
     for name, row in rows.items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
         text = ",".join(row) + "\n" + ",".join(row.values()) + "\n"
-        (tmp_path / "derived" / f"{name}.csv").write_text(text, encoding="utf-8")
-    direction, size, depends = confusing.of_release(tmp_path, truth)
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    direction, sizes, depends = confusing.of_release(tmp_path, truth)
     assert direction.counts == {("loss", "loss"): 1}
-    assert size.counts == {("beyond it", "material"): 1}
+    assert sizes.counts == {(size, "immaterial"): 1}
     assert depends.counts == {("nothing planted", "not shown"): 1}

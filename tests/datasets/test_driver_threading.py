@@ -91,7 +91,32 @@ def test_a_capture_belongs_to_each_run_and_to_no_other(datasets: Path) -> None:
 
 def test_every_committed_set_was_admitted(datasets: Path) -> None:
     decided = read_decisions(datasets / "driver-threading" / "decisions.toml").in_force
-    assert [item.set_id for item in decided] == ["house.rig-a", "house.rig-c"]
+    assert [item.set_id for item in decided] == [
+        "house.rig-a",
+        "house.rig-c-new-driver",
+        "house.rig-c-old-driver",
+    ]
+
+
+def test_the_sets_of_rig_c_are_its_sessions_on_two_drivers_and_nothing_else_differs(
+    datasets: Path,
+) -> None:
+    sets = datasets / "driver-threading" / "sets"
+    rows = [
+        rows_of(sets / f"house.rig-c-{name}-driver" / "sessions.csv") for name in ("old", "new")
+    ]
+    assert [[row["driver_version"] for row in held] for held in rows] == [["22.3.6"], ["25.0.7"]]
+    ((old,), (new,)) = rows
+    assert {name for name in old if old[name] != new[name]} == {
+        "session", "boot", "round", "driver_version",
+    }  # fmt: skip
+    manifests = {
+        (sets / f"house.rig-c-{name}-driver" / "result-set.toml")
+        .read_text(encoding="utf-8")
+        .replace(f"rig-c-{name}-driver", "rig-c")
+        for name in ("old", "new")
+    }
+    assert len(manifests) == 1
 
 
 @pytest.fixture
@@ -142,6 +167,15 @@ def test_bringing_in_copies_captures_and_numbers_runs_by_time(
         copied = out / "captures" / "stack-1" / f"{name}.csv"
         source = measured / "stack-1" / "captures" / f"{name}.csv"
         assert copied.read_bytes() == source.read_bytes()
+
+
+def test_a_set_holds_one_session_where_one_is_asked_for(
+    bringing_in: ModuleType, measured: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "rig-c-other-driver"
+    assert bringing_in.bring_in(measured, out, session="stack-2") == 0
+    assert rows_of(out / "sessions.csv") == []
+    assert 'set = "rig-c-other-driver"' in (out / "result-set.toml").read_text(encoding="utf-8")
 
 
 def test_a_capture_with_another_hash_than_listed_is_refused(
