@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from rigledger.contract.model import Field, Table
 
-_DATETIME = "%Y-%m-%dT%H:%M:%SZ"
+DATETIME = "%Y-%m-%dT%H:%M:%SZ"
 _ROWS_PER_GROUP = 122_880
 
 
@@ -80,7 +80,7 @@ def canonical_text(field: Field, expression: str) -> str:
     spelling = {
         "string": f"nullif({expression}, '')",
         "number": f"CASE WHEN {expression} = 0 THEN '0.0' ELSE CAST({expression} AS VARCHAR) END",
-        "datetime": f"strftime({expression}, {literal(_DATETIME)})",
+        "datetime": f"strftime({expression}, {literal(DATETIME)})",
     }
     return spelling.get(field.type, f"CAST({expression} AS VARCHAR)")
 
@@ -90,7 +90,7 @@ def value_of_text(field: Field, expression: str) -> str:
     if field.type == "string":
         return expression
     if field.type == "datetime":
-        return f"try_strptime({expression}, {literal(_DATETIME)})"
+        return f"try_strptime({expression}, {literal(DATETIME)})"
     cast = f"TRY_CAST({expression} AS {SQL_TYPES[field.type]})"
     if field.type in {"number", "date"}:
         return f"CASE WHEN isfinite({cast}) THEN {cast} END"

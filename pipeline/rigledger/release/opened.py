@@ -1,0 +1,188 @@
+"""A release opened for reading: each table typed as the release itself describes it."""
+
+from __future__ import annotations
+
+import tempfile
+import weakref
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+from rigledger.contract.cells import SQL_TYPES
+from rigledger.contract.sql_text import literal
+from rigledger.database import connect
+from rigledger.errors import near_names
+from rigledger.files import sha256_of
+from rigledger.release.archive import open_release
+from rigledger.release.errors import RecheckError
+from rigledger.release.folder import SUMS
+from rigledger.release.integrity import read_descriptor, sums_differences
+from rigledger.tabular import DATETIME, file_literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    import duckdb
+    import pandas as pd
+    import polars as pl
+    import pyarrow as pa
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedTable:
+    """A table of a release.
+
+    Attributes:
+        name: Its name.
+        path: Its CSV file, whose bytes the release vouches for.
+        schema: Its Table Schema: columns, types, units, keys, in words.
+    """
+
+    name: str
+    path: Path
+    schema: Mapping[str, Any]
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names of its columns."""
+        return tuple(field["name"] for field in self.schema["fields"])
+
+    def duckdb(self, con: duckdb.DuckDBPyConnection | None = None) -> duckdb.DuckDBPyRelation:
+        """Give it as a DuckDB relation.
+
+        Args:
+            con: The connection it belongs to, so that it can be joined; None for one of its own.
+        """
+        columns = ", ".join(
+            f"{literal(field['name'])}: {literal(SQL_TYPES[field['type']])}"
+            for field in self.schema["fields"]
+        )
+        return (con or connect()).sql(
+            f"FROM read_csv({file_literal(self.path)}, auto_detect = false, header = true, "
+            f"delim = ',', quote = '\"', escape = '\"', nullstr = '', encoding = 'utf-8', "
+            f"timestampformat = {literal(DATETIME)}, columns = {{{columns}}})"
+        )
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Give it as dictionaries of Python values, one a row."""
+        return [dict(zip(self.columns, row, strict=True)) for row in self.duckdb().fetchall()]
+
+    def arrow(self) -> pa.Table:
+        """Give it as a pyarrow table.
+
+        Raises:
+            ImportError: pyarrow is not installed.
+        """
+        return self.duckdb().to_arrow_table()
+
+    def polars(self) -> pl.DataFrame:
+        """Give it as a Polars frame.
+
+        Raises:
+            ImportError: polars or pyarrow is not installed.
+        """
+        frame: pl.DataFrame = self.duckdb().pl()
+        return frame
+
+    def pandas(self) -> pd.DataFrame:
+        """Give it as a pandas frame; whole numbers and truth values stay so where some are blank.
+
+        Raises:
+            ImportError: pandas or pyarrow is not installed.
+        """
+        import pandas as pd
+
+        kept = {
+            "integer": pd.Int64Dtype(), "boolean": pd.BooleanDtype(), "string": pd.StringDtype(),
+        }  # fmt: skip
+        types = {field["name"]: kept.get(field["type"]) for field in self.schema["fields"]}
+        frame = self.arrow().to_pandas(integer_object_nulls=True)
+        return frame.astype({name: kind for name, kind in types.items() if kind is not None})
+
+
+class OpenedRelease:
+    """A release whose tables can be read; also a context manager that tidies up after itself.
+
+    Attributes:
+        folder: Its folder, unpacked where it came as an archive.
+        descriptor: Its datapackage.json.
+        fingerprint: SHA-256 of its SHA256SUMS.
+    """
+
+    def __init__(self, path: Path, *, verify: bool) -> None:
+        unpacked = tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True)
+        self._tidy_up = weakref.finalize(self, unpacked.cleanup)
+        self.folder = open_release(path, Path(unpacked.name))
+        if verify:
+            _refuse_altered(self.folder)
+        self.descriptor = read_descriptor(self.folder)
+        self.fingerprint = sha256_of(self.folder / SUMS)
+        self._tables = {
+            item["name"]: OpenedTable(item["name"], self.folder / item["path"], item["schema"])
+            for item in self.descriptor["resources"]
+            if "schema" in item
+        }
+
+    @property
+    def version(self) -> str:
+        """Version of the release."""
+        return str(self.descriptor["version"])
+
+    @property
+    def tables(self) -> tuple[str, ...]:
+        """Names of its tables, as datapackage.json lists them."""
+        return tuple(self._tables)
+
+    def __getitem__(self, name: str) -> OpenedTable:
+        """Give a table.
+
+        Raises:
+            RecheckError: There is no such table; the nearest names are offered.
+        """
+        if name not in self._tables:
+            raise RecheckError(
+                "the release has no such table", value=name,
+                next_step=near_names(name, self._tables),
+            )  # fmt: skip
+        return self._tables[name]
+
+    def __iter__(self) -> Iterator[str]:
+        """List the names of its tables."""
+        return iter(self._tables)
+
+    def __len__(self) -> int:
+        """Count its tables."""
+        return len(self._tables)
+
+    def duckdb(self) -> duckdb.DuckDBPyConnection:
+        """Give a DuckDB connection in which each table is a view of its own name."""
+        con = connect()
+        for name, table in self._tables.items():
+            table.duckdb(con).create_view(name)
+        return con
+
+    def close(self) -> None:
+        """Remove what was unpacked; a release that came as a folder is left alone."""
+        self._tidy_up()
+
+    def __enter__(self) -> Self:
+        """Give itself."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Tidy up."""
+        self.close()
+
+    def __repr__(self) -> str:
+        """Name study, version and fingerprint."""
+        name = f"{self.descriptor['name']}-{self.version}"
+        return f"<release {name}, fingerprint {self.fingerprint}>"
+
+
+def _refuse_altered(folder: Path) -> None:
+    differences = sums_differences(folder)
+    if differences:
+        raise RecheckError(
+            f"the release was altered: {differences[0].says}", file=differences[0].file,
+            next_step="fetch it again; rigledger recheck names everything that differs",
+        )  # fmt: skip
