@@ -8,6 +8,7 @@ import typer
 
 from rigledger import __version__
 from rigledger.commands import (
+    claiming,
     depositing,
     handing_in,
     measuring,
@@ -44,7 +45,7 @@ def _main(
     """Take the options that stand before a command."""
 
 
-for part in (measuring, handing_in, publishing, reviewing, signing, quoting, depositing):
+for part in (measuring, handing_in, publishing, reviewing, claiming, signing, quoting, depositing):
     part.register(app)
 
 

@@ -15,9 +15,11 @@ if TYPE_CHECKING:
 
     from rigledger.claims.evidence import Evidence
     from rigledger.claims.found import Found
-    from rigledger.claims.model import Claim
+    from rigledger.claims.model import Claim, Dimension
     from rigledger.claims.wording import Wording
 
+_PINNED: tuple[Dimension, ...] = ("card", "platform", "resolution")
+_OF_LEVELS = ("value", "rig_difference", "ranking")
 _MOST_TRIES = 24
 _MOST_RANKED = 8
 
@@ -36,8 +38,28 @@ def narrower(claim: Claim, found: Found, evidence: Evidence, wording: Wording) -
     tries = (*_narrower_scopes(claim, found), *_true_figures(claim, found), *_fewer(claim))
     for other in tries:
         if _holds(other, evidence):
-            return replace(other, sentence=wording.sentence(other), acknowledged=False, reason=None)
+            told = pinned(other, evidence)
+            sentence = wording.sentence(told)
+            return replace(told, sentence=sentence, acknowledged=False, reason=None)
     return None
+
+
+def pinned(claim: Claim, evidence: Evidence) -> Claim:
+    """Name cards, platforms and resolutions too where those measured are not all of the study's.
+
+    The claim covers the same rows as before; its sentence no longer sounds as if it spoke of what
+    this contrast was never measured on.
+    """
+    scope = claim.scope
+    if scope.names("rig", "level") or claim.quantity in _OF_LEVELS:
+        return claim
+    rows = evidence.within(evidence.judged, scope)
+    for dimension in _PINNED:
+        names = {str(row[dimension]) for row in rows}
+        every = {str(row[dimension]) for row in evidence.judged}
+        if names and names < every and not scope.names(dimension):
+            scope = scope.narrowed(dimension, tuple(sorted(names)))
+    return replace(claim, scope=scope)
 
 
 def _holds(claim: Claim, evidence: Evidence) -> bool:
@@ -62,8 +84,12 @@ def _true_figures(claim: Claim, found: Found) -> Iterator[Claim]:
     if printed is None or found.value is None:
         return
     up_to = claim.quantity == "largest_change"
-    for text in figures_of(found.value, printed.unit, up_to=up_to):
-        yield replace(claim, printed=understood(text), direction=None)
+    figures = [found.value]
+    if not up_to and found.low is not None and found.high is not None:
+        figures.append((found.low + found.high) / 2)
+    for figure in figures:
+        for text in figures_of(figure, printed.unit, up_to=up_to):
+            yield replace(claim, printed=understood(text), direction=None)
     if claim.quantity == "change":
         for text in figures_of(found.value, None, up_to=True):
             other = replace(claim, printed=understood(text), direction=None)

@@ -1,8 +1,8 @@
 """Claims on an order: of rigs by value, or of rigs or titles by what the setting does to them.
 
-*Holds*: each neighbouring pair is shown to stand in the stated order, one-sided at 5 %; since all
-have to pass, an order with a pair the other way round is passed in 5 % of studies at most (Berger
-1982). *Fails*: a pair is shown to stand the other way round, by intervals that hold for all pairs
+*Holds*: the 95 % interval of each neighbouring pair excludes that they are equal; since all have to
+pass, an order with a pair the other way round is passed in 2.5 % of studies at most (Berger 1982).
+*Fails*: a pair is shown to stand the other way round, by intervals that hold for all pairs
 together. A pair that is neither is named as not settled. In a scope of several resolutions (or
 workloads, levels, rigs) the order has to hold in each.
 """
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rigledger.claims.figures import at_levels, number, signed
-from rigledger.claims.found import ERROR, PASSED_WRONGLY, Found, nothing_found, place, some_missing
+from rigledger.claims.found import ERROR, Found, nothing_found, place, some_missing
 from rigledger.claims.model import BROADER, FAILS, HOLDS, NOT_SETTLED
 from rigledger.claims.points import Points, change_points, interval_points
 
@@ -129,7 +129,7 @@ def _joined(parts: Sequence[Points]) -> Points:
 def _judged(points: Points, spots: Sequence[Place], rows: Sequence[Row]) -> Found:
     figures = _figures(points, rows)
     turned = points.high(points.each(ERROR)) < 0
-    settled = points.low(PASSED_WRONGLY) > 0
+    settled = points.low(ERROR) > 0
     every = list(dict.fromkeys(spots))
     good = [dict(spot) for spot in every if _all_of(settled, spots, spot)]
     bad = [dict(spot) for spot in every if dict(spot) not in good]
@@ -142,7 +142,8 @@ def _judged(points: Points, spots: Sequence[Place], rows: Sequence[Row]) -> Foun
     if bad:
         because = f"not settled: {_pairs(points, ~settled)}"
         return figures.judged(NOT_SETTLED, "too_wide", because, true_of=good)
-    because = f"each of {len(points)} neighbouring pairs is shown to stand so"
+    count = f"each of {len(points)} pairs of neighbours" if len(points) > 1 else "the pair"
+    because = f"{count} is shown to stand in this order"
     return figures.judged(HOLDS, "borne_out", because, true_of=good)
 
 
@@ -165,9 +166,8 @@ def _without_rigs(row: Row) -> Row:
 
 
 def _figures(points: Points, rows: Sequence[Row]) -> Found:
-    each = points.each(ERROR)
     closest = int(np.argmin(points.figure))
-    low, high = float(points.low(each)[closest]), float(points.high(each)[closest])
+    low, high = float(points.low(ERROR)[closest]), float(points.high(ERROR)[closest])
     value = float(points.figure[closest])
     ends = f"{number(low, 'percent')} to {number(high, 'percent')} %"
     told = f"by {number(value, 'percent')} % (95 %: {ends})"

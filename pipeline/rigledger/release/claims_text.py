@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from rigledger.study.model import Design
 
 _SCOPES = {
-    "rig": "rigs", "against": "rigs", "platform": "platforms", "card": "cards", "workload": "workloads",
-    "contributor": "contributors",
+    "rig": "rigs", "against": "rigs", "platform": "platforms", "card": "cards",
+    "workload": "workloads", "contributor": "contributors",
 }  # fmt: skip
 
 
