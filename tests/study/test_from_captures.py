@@ -12,9 +12,10 @@ import pytest
 
 from rigledger.errors import StudyError
 from rigledger.intake.check import check_set
+from rigledger.intake.file_names import PatternError, compiled_pattern
 from rigledger.study import kit_model
 from rigledger.study.admit import admit
-from rigledger.study.from_captures import CaptureFiles, compiled_pattern, kit_from_captures
+from rigledger.study.from_captures import CaptureFiles, kit_from_captures
 from rigledger.study.load import load_source
 from rigledger.study.sheet import rigs_of
 
@@ -165,11 +166,11 @@ def _recomputed(study: StudyFolder) -> list[float]:
     [
         ("{workload}_{resolution}_{pass}.csv", "{level} is missing"),
         ("{title}_{workload}_{resolution}_{level}_{pass}.csv", "no part {title}"),
-        ("{pass}_{pass}_{workload}_{resolution}_{level}.csv", "no part {pass}"),
+        ("{pass}_{pass}_{workload}_{resolution}_{level}.csv", "{pass} stands there twice"),
     ],
 )
 def test_a_pattern_that_does_not_say_enough_is_refused(pattern: str, said: str) -> None:
-    with pytest.raises(StudyError) as raised:
+    with pytest.raises(PatternError) as raised:
         compiled_pattern(pattern)
     assert said in raised.value.message
 

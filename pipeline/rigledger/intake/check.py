@@ -10,6 +10,7 @@ from rigledger.contract.load import load_contract
 from rigledger.intake.admitted import make_admitted
 from rigledger.intake.capture_check import compare_captures, measure_captures
 from rigledger.intake.database import locked_database
+from rigledger.intake.file_names import at_captures
 from rigledger.intake.found import found_while_reading
 from rigledger.intake.gate import GateResult, inspect
 from rigledger.intake.log import FindingLog
@@ -152,7 +153,8 @@ def _result(
     design: Design | None,
     counts: dict[str, int],
 ) -> CheckResult:
-    findings = tuple(sorted(log.findings, key=lambda finding: finding.sort_key()))
+    told = at_captures(log.findings, held.names if held else ())
+    findings = tuple(sorted(told, key=lambda finding: finding.sort_key()))
     study = design.study if design else None
     return CheckResult(verdict_on(findings), findings, tuple(not_run), _set_id(held), study, counts)
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rigledger.intake.csv_read import read_csv_table
+from rigledger.intake.file_names import FROM_NAMES, named_runs
 from rigledger.intake.headers import missing_columns
 from rigledger.intake.manifest import MANIFEST, Manifest, read_manifest
 from rigledger.intake.parquet_read import read_parquet_table
@@ -36,11 +37,14 @@ class TextSet:
         manifest: What result-set.toml (or the sheet ``set``) says.
         tables: The tables by name; those that can't be read are missing.
         present: For each table the columns that hold something.
+        names: The captures whose names told the runs, in the order of the rows; empty where the
+            set has a runs table.
     """
 
     manifest: Manifest
     tables: dict[str, TextTable]
     present: dict[str, tuple[str, ...]]
+    names: tuple[str, ...] = ()
 
 
 def wide_tables(contract: Contract) -> dict[str, Table]:
@@ -71,13 +75,13 @@ def read_set(
     manifest = reader.manifest()
     if manifest is None:
         return TextSet(Manifest(), {}, {})
-    tables = {name: held for name in TABLES if (held := reader.table(name, manifest))}
+    tables = reader.tables_of(manifest)
     present = {}
     for name, held in tables.items():
         table = reader.tables[name]
         present[name] = make_view(con, table, held, manifest, log)
         missing_columns(table, present[name], log, file=held.file, row=1)
-    return TextSet(manifest, tables, present)
+    return TextSet(manifest, tables, present, reader.names)
 
 
 class _SetReader:
@@ -98,6 +102,8 @@ class _SetReader:
         self.scratch = scratch
         self.tables = wide_tables(log.contract)
         self.book: Workbook | None = None
+        self.names: tuple[str, ...] = ()
+        self.read: dict[str, TextTable] = {}
 
     def manifest(self) -> Manifest | None:
         if MANIFEST in self.files:
@@ -113,6 +119,12 @@ class _SetReader:
         self.log.add("manifest_missing", reason)
         return None
 
+    def tables_of(self, manifest: Manifest) -> dict[str, TextTable]:
+        for name in TABLES:
+            if held := self.table(name, manifest):
+                self.read[name] = held
+        return self.read
+
     def table(self, name: str, manifest: Manifest) -> TextTable | None:
         if name == "set":
             return self._rows("set", manifest.file, [manifest.set])
@@ -122,11 +134,38 @@ class _SetReader:
         proposed = manifest.proposed.get(name)
         if path is None and proposed:
             return self._rows(name, manifest.file, proposed)
+        if path is None and name == "runs" and "pattern" in manifest.captures:
+            return self._named(manifest)
         if path is None:
             if not self.tables[name].optional:
                 self.log.add("table_missing", f"the set has no {name}.csv", file=f"{name}.csv")
             return None
         return self._read(path, self.tables[name], manifest)
+
+    def _named(self, manifest: Manifest) -> TextTable | None:
+        """Take the runs from the names of the captures."""
+        taken = {MANIFEST, *(f"{name}{kind}" for name in TABLES for kind in _KINDS)}
+        files = [file for file in self.files if file.lower() not in taken]
+        held = named_runs(files, manifest, self._only(manifest), self.log)
+        if held is None:
+            return None
+        self.names = held.names
+        return self._rows("runs", FROM_NAMES, held.rows)
+
+    def _only(self, manifest: Manifest) -> dict[str, str]:
+        """Give the rig and the session of a set that has one alone."""
+        only: dict[str, str] = {}
+        for name in ("rig", "session"):
+            table = self.read.get(f"{name}s")
+            if name in manifest.all_sessions and name == "session":
+                only[name] = manifest.all_sessions[name]
+            if table is None or name not in table.columns:
+                continue
+            query = f"SELECT DISTINCT {name} FROM {table.relation} WHERE {name} <> '' LIMIT 2"
+            found = self.con.execute(query).fetchall()
+            if len(found) == 1:
+                only[name] = found[0][0]
+        return only
 
     def _file_of(self, name: str) -> Path | None:
         found = [

@@ -8,26 +8,25 @@ carry user names and paths.
 from __future__ import annotations
 
 import csv
-import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from rigledger.errors import StudyError, near_names
 from rigledger.files import folder_beside
+from rigledger.intake.file_names import PatternError, compiled_pattern
 from rigledger.study.kit_folder import kit_files
 from rigledger.study.kit_model import Kit, Tester, make_kit
 from rigledger.study.section import problem_with
 from rigledger.study.sheet_model import MEASURED, Sheet, SheetBlock, SheetRun, SheetSession
 
 if TYPE_CHECKING:
+    import re
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from rigledger.contract import Contract
     from rigledger.study.model import Design, PlannedRig
 
-_PARTS = ("workload", "resolution", "level", "pass", "rig", "session", "role")
-_NEEDED = ("workload", "resolution", "level", "pass")
 _USUAL = {"session": "1", "role": MEASURED}
 _FRAME_COLUMN = "frame_time"
 
@@ -127,33 +126,19 @@ def kit_from_captures(
     return kit.with_rows("runs", rows)
 
 
-def compiled_pattern(pattern: str) -> re.Pattern[str]:
-    """Compile a file-name pattern; a part in braces takes letters, digits and hyphens.
-
-    Raises:
-        StudyError: A part is unknown, named twice, or a needed one is missing.
-    """
-    names = re.findall(r"\{(.*?)\}", pattern)
-    for name in names:
-        if name not in _PARTS or names.count(name) > 1:
-            raise _pattern_error(pattern, f"no part {{{name}}}", near_names(name, _PARTS))
-    for name in _NEEDED:
-        if name not in names:
-            raise _pattern_error(pattern, f"the part {{{name}}} is missing", None)
-    pieces = re.split(r"\{(.*?)\}", pattern)
-    made = [
-        f"(?P<{piece}>[A-Za-z0-9-]+)" if place % 2 else re.escape(piece)
-        for place, piece in enumerate(pieces)
-    ]
-    return re.compile("".join(made), re.ASCII)
+def _compiled(pattern: str) -> re.Pattern[str]:
+    try:
+        return compiled_pattern(pattern)
+    except PatternError as error:
+        raise _pattern_error(pattern, error.message, error.next_step) from error
 
 
 def _pattern_error(pattern: str, message: str, step: str | None) -> StudyError:
-    return StudyError(f"pattern: {message}", column="pattern", value=pattern, next_step=step)
+    return StudyError(message, column="pattern", value=pattern, next_step=step)
 
 
 def _find(files: CaptureFiles, study: _Study) -> list[_Found]:
-    pattern = compiled_pattern(files.pattern)
+    pattern = _compiled(files.pattern)
     found = []
     for path in sorted(files.folder.rglob("*")):
         name = path.relative_to(files.folder).as_posix()
@@ -163,7 +148,7 @@ def _find(files: CaptureFiles, study: _Study) -> list[_Found]:
     if not found:
         held = [path.name for path in sorted(files.folder.rglob("*")) if path.is_file()][:3]
         step = f"files there are, for example, {', '.join(held)}" if held else "the folder is empty"
-        raise _pattern_error(files.pattern, "matches no file", step)
+        raise _pattern_error(files.pattern, "pattern: matches no file", step)
     return _in_order(found)
 
 
@@ -172,7 +157,7 @@ def _read_name(path: Path, name: str, parts: Mapping[str, str], study: _Study) -
     if len(study.rigs) == 1:
         held.setdefault("rig", study.rigs[0].rig)
     if "rig" not in held:
-        raise _pattern_error(name, "with several rigs it must name the {rig}", None)
+        raise _pattern_error(name, "pattern: with several rigs it must name the {rig}", None)
     _check_names(name, held, study)
     run = SheetRun(
         "",

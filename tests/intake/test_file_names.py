@@ -1,0 +1,228 @@
+# ruff: noqa: ANN001, ANN201 - fixtures are known by their names
+"""A set of captures alone: the names of the files say what was run."""
+
+from __future__ import annotations
+
+import random
+import time
+from typing import TYPE_CHECKING
+
+import duckdb
+import pytest
+
+from rigledger.contract import load_contract
+from rigledger.intake.check import check_set
+from rigledger.intake.file_names import PatternError, compiled_pattern
+from rigledger.intake.normalise import load_set
+from rigledger.tabular import create_tables
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+PATTERN = "{session}_{workload}_{resolution}_{level}_{pass}.csv"
+LEVELS = {"1": "x16", "2": "x8"}
+MEANS = {("1920x1080", "1"): 7.1, ("1920x1080", "2"): 7.2, ("2560x1440", "1"): 10.2}
+SAME = '\n[same_for_all_runs]\ntitle_build = "1.0.4"\nlevel_state = "effective"\n'
+SAID = SAME + 'level_check = "status read-out"\n'
+
+
+def frames(seed: str, mean_ms: float, seconds: float = 60.0) -> bytes:
+    """Write frame times that last ``seconds``."""
+    draw = random.Random(seed)  # noqa: S311 - made-up frame times
+    lines, left = ["ms"], seconds * 1000
+    while left > 0:
+        took = round(draw.lognormvariate(0, 0.12) * mean_ms, 3)
+        left -= took
+        lines.append(str(took))
+    return ("\n".join(lines) + "\n").encode("ascii")
+
+
+def captures_part(pattern: str = PATTERN) -> str:
+    return f'[captures]\nframe_time_column = "ms"\nunit = "ms"\npattern = "{pattern}"\n'
+
+
+@pytest.fixture(scope="module")
+def logs() -> dict[str, bytes]:
+    """Twelve captures of the title and four of the sentinel, over two sessions."""
+    made = {}
+    for session, level in LEVELS.items():
+        for resolution in ("1920x1080", "2560x1440"):
+            mean = MEANS.get((resolution, session), 10.4)
+            for number in (1, 2, 3):
+                name = f"{session}_harbour-dawn_{resolution}_{level}_{number}.csv"
+                made[f"captures/{name}"] = frames(name, mean)
+        for number in (1, 2):
+            name = f"{session}_still-room_1920x1080_{level}_{number}.csv"
+            made[f"captures/{name}"] = frames(name, 3.3, 30.0)
+    return made
+
+
+@pytest.fixture
+def alone(made, logs):
+    """The clean set without a runs table, with captures in its place; sentinels are left out."""
+    made.manifest += SAID + captures_part()
+    made.files = {name: data for name, data in logs.items() if "still-room" not in name}
+
+    def written() -> Path:
+        folder = made.write()
+        (folder / "runs.csv").unlink()
+        return folder
+
+    made.alone = written
+    return made
+
+
+def findings(folder, study, rule):
+    held = check_set(folder, study, captures=False).findings
+    return [finding for finding in held if finding.rule == rule]
+
+
+def found(folder, study) -> list[tuple[str, str, int | None]]:
+    result = check_set(folder, study, captures=False)
+    return [(f.rule, f.file, f.row) for f in result.findings if f.severity == "error"]
+
+
+def test_a_set_of_captures_alone_is_taken(alone, study):
+    result = check_set(alone.alone(), study)
+    assert [f for f in result.findings if f.severity == "error"] == []
+    counts = {name: result.counts[name] for name in ("sessions", "runs", "measured_runs", "cells")}
+    assert counts == {"sessions": 2, "runs": 12, "measured_runs": 12, "cells": 4}
+
+
+def test_the_role_may_be_part_of_the_name(alone, logs, study):
+    pattern = "{role}-{pass}_{session}_{workload}_{resolution}_{level}.csv"
+    alone.manifest = alone.manifest.replace(PATTERN, pattern)
+    roles = {"harbour-dawn": "measured", "still-room": "sentinel"}
+    alone.files = {}
+    for name, data in logs.items():
+        session, workload, resolution, level, number = name[9:-4].split("_")
+        new = f"{roles[workload]}-{number}_{session}_{workload}_{resolution}_{level}.csv"
+        alone.files[new] = data
+    result = check_set(alone.alone(), study)
+    assert (result.verdict, result.counts["runs"], result.counts["measured_runs"]) == (
+        "accepted", 16, 12,
+    )  # fmt: skip
+
+
+def test_one_session_need_not_be_named(alone, study):
+    alone.sessions.pop()
+    alone.manifest = alone.manifest.replace("{session}_", "")
+    alone.files = {name.replace("captures/1_", ""): data for name, data in alone.files.items()
+                   if "captures/1_" in name}  # fmt: skip
+    result = check_set(alone.alone(), study)
+    assert result.counts["runs"] == 6
+    assert "required_missing" not in {f.rule for f in result.findings}
+
+
+def test_several_sessions_have_to_be_named(alone, study):
+    alone.manifest = alone.manifest.replace("{session}_", "")
+    alone.files = {name.replace("/1_", "/"): data for name, data in alone.files.items()}
+    assert ("pattern_wrong", "result-set.toml", 17) in found(alone.alone(), study)
+
+
+def test_a_name_that_does_not_fit_is_found_and_no_capture_is_passed_over(alone, study):
+    alone.files["captures/warming up.csv"] = b"ms\n7\n"
+    alone.files["captures/notes.txt"] = b"it was warm"
+    assert found(alone.alone(), study) == [("capture_name", "captures/warming up.csv", None)]
+
+
+def test_two_files_for_one_run_are_found(alone, study):
+    name = "1_harbour-dawn_1920x1080_x16_3.csv"
+    alone.files[f"more/{name}"] = frames("other", 7.1)
+    assert found(alone.alone(), study) == [("capture_name_twice", f"more/{name}", None)]
+
+
+def test_a_finding_about_a_run_names_its_capture(alone, study):
+    name = "captures/2_harbour-dawn_1920x1080_x8_3.csv"
+    alone.files["captures/2_harbour-dawn_1920x1080_x9_3.csv"] = alone.files.pop(name)
+    errors = found(alone.alone(), study)
+    assert ("unknown_level", "captures/2_harbour-dawn_1920x1080_x9_3.csv", None) in errors
+    assert {row for _, _, row in errors} == {None}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "rule"),
+    [
+        ("1920x1080", "1080p", "pattern_mismatch"),
+        ("_3.csv", "_0.csv", "out_of_bounds"),
+        ("_3.csv", "_three.csv", "type_spelling"),
+        ("harbour-dawn", "Harbour-Dawn", "pattern_mismatch"),
+    ],
+)
+def test_a_part_that_is_spelt_wrongly_comes_to_the_usual_finding(alone, study, old, new, rule):
+    name = "captures/2_harbour-dawn_1920x1080_x8_3.csv"
+    alone.files[name.replace(old, new)] = alone.files.pop(name)
+    assert (rule, name.replace(old, new), None) in found(alone.alone(), study)
+
+
+@pytest.mark.parametrize(
+    ("pattern", "said"),
+    [
+        ("{workload}_{resolution}_{level}.csv", "the part {pass} is missing"),
+        ("{title}_{workload}_{resolution}_{level}_{pass}.csv", "no part {title}"),
+        ("{level}_{workload}_{resolution}_{level}_{pass}.csv", "{level} stands there twice"),
+        ("{workload}{level}_{resolution}_{pass}.csv", "{workload} and {level} run together"),
+        ("{workload}-{level}_{resolution}_{pass}.csv", "{workload} and {level} run together"),
+        ("x.csv", "the part {workload} is missing"),
+    ],
+)
+def test_a_pattern_that_can_not_be_used_is_named(alone, study, pattern, said):
+    with pytest.raises(PatternError, match="pattern: ") as raised:
+        compiled_pattern(pattern)
+    assert said in raised.value.message
+    alone.manifest = alone.manifest.replace(PATTERN, pattern)
+    (finding,) = [
+        f
+        for f in check_set(alone.alone(), study, captures=False).findings
+        if f.rule == "pattern_wrong"
+    ]
+    assert (finding.value, finding.row, finding.reason) == (pattern, 17, said)
+
+
+def test_a_pattern_that_fits_nothing_shows_what_is_there(alone, study):
+    alone.manifest = alone.manifest.replace(PATTERN, "logs/" + PATTERN)
+    (finding,) = [
+        f
+        for f in check_set(alone.alone(), study, captures=False).findings
+        if f.rule == "pattern_wrong"
+    ]
+    assert "captures/1_harbour-dawn_1920x1080_x16_1.csv" in finding.next_step
+
+
+def test_a_runs_table_goes_before_the_pattern(alone, study):
+    alone.files["captures/warming up.csv"] = b"ms\n7\n"
+    assert "capture_name" not in {
+        f.rule for f in check_set(alone.write(), study, captures=False).findings
+    }
+
+
+def test_hyphens_part_what_has_none_itself():
+    pattern = compiled_pattern("{workload}-{resolution}-{level}-{pass}.csv")
+    match = pattern.fullmatch("salt-road-1920x1080-x16-mode-b-3.csv")
+    assert match
+    assert match.groupdict() == {
+        "workload": "salt-road", "resolution": "1920x1080", "level": "x16-mode-b", "pass": "3",
+    }  # fmt: skip
+
+
+def test_the_longest_name_is_judged_at_once_by_the_most_ambiguous_pattern():
+    pattern = compiled_pattern("{rig}_{workload}-{resolution}-{level}-{pass}-{session}.csv")
+    started = time.process_time()
+    assert pattern.fullmatch("a_" + "-a" * 98 + ".cs") is None
+    assert time.process_time() - started < 1
+
+
+def test_it_is_taken_into_the_study_with_its_captures(alone, study):
+    with duckdb.connect() as con:
+        create_tables(con, load_contract().group("source"))
+        load_set(con, alone.alone(), study)
+        rows = con.execute(
+            "SELECT run, resolution, level, pass, frames > 5000 FROM runs JOIN captures USING"
+            " (capture) WHERE pass = 2 ORDER BY ALL"
+        ).fetchall()
+    assert rows == [
+        ("anna.bench.1.002", "1920x1080", "x16", 2, True),
+        ("anna.bench.1.005", "2560x1440", "x16", 2, True),
+        ("anna.bench.2.002", "1920x1080", "x8", 2, True),
+        ("anna.bench.2.005", "2560x1440", "x8", 2, True),
+    ]
