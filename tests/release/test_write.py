@@ -9,7 +9,6 @@ import sys
 from datetime import date
 from typing import TYPE_CHECKING, Any, Protocol
 
-import duckdb
 import pytest
 import yaml
 
@@ -26,6 +25,8 @@ from rigledger.study.design import read_design
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
+
+    import duckdb
 
     from rigledger.release.write import ReleaseResult
 
@@ -236,22 +237,3 @@ def test_the_citation_is_valid_by_the_format_s_own_schema(published: ReleaseResu
     assert (held["type"], held["version"], held["date-released"]) == (
         "dataset", "1.0.0", "2026-11-25",
     )  # fmt: skip
-
-
-def test_the_commands_in_readers_md_run(published: ReleaseResult) -> None:
-    text = (published.folder / "readers.md").read_text(encoding="utf-8")
-    blocks = [part.split("\n", 1) for part in text.split("```")[1::2]]
-    ran = []
-    for kind, code in blocks:
-        if kind == "sql":
-            sql = code.replace("'derived/", f"'{published.folder}/derived/")
-            ran.append(len(duckdb.connect().execute(sql).fetchall()))
-        if kind == "python":
-            command = [sys.executable, "-W", "error", "-c", code]
-            found = subprocess.run(  # noqa: S603 - code of our own template
-                command, cwd=published.folder, capture_output=True, text=True, check=False
-            )
-            assert found.stderr == ""
-            ran.append(len(found.stdout.splitlines()))
-    assert ran[:2] == [16, 1]
-    assert len(ran) == 3

@@ -15,6 +15,7 @@ from rigledger.tabular import column_names
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from rigledger.contract.model import Table
     from rigledger.release.view import ReleaseView
 
 _TEMPLATES = Path(__file__).parent / "templates"
@@ -50,6 +51,7 @@ def readers_text(view: ReleaseView) -> str:
     """Write readers.md: how to read the tables with common tools."""
     import jinja2
 
+    wide = next(held.table for held in view.published if held.table.name == "runs_wide")
     template = jinja2.Environment(
         loader=jinja2.FileSystemLoader(_TEMPLATES),
         undefined=jinja2.StrictUndefined,
@@ -59,9 +61,24 @@ def readers_text(view: ReleaseView) -> str:
     return template.render(
         name=view.name,
         comparisons=view.has("comparisons"),
+        metric=view.design.metrics[0],
+        text_columns=[field.name for field in wide.fields if field.type == "string"],
+        spreadsheet_columns=_spreadsheet_columns(wide),
         captures=captures_here(view),
         made_with=view.meta.made_with,
     )
+
+
+def _spreadsheet_columns(table: Table) -> str:
+    """Say to LibreOffice's text import which columns are text (2) and which it may read (1).
+
+    Its filter options, token 5: pairs of column and format, in one list.
+    """
+    pairs = (
+        f"{place}/{2 if field.type == 'string' else 1}"
+        for place, field in enumerate(table.fields, start=1)
+    )
+    return "/".join(pairs)
 
 
 def captures_here(view: ReleaseView) -> int:
