@@ -68,11 +68,10 @@ def test_the_same_to_the_last_bit_with_one_thread_and_two_and_rows_in_any_order(
 
 
 def test_another_contributors_set_moves_nothing_of_this_one_but_q(populated: Ledger) -> None:
-    """q belongs to a family of one metric and contrast, over everyone."""
+    """q of a comparison belongs to a family of one metric and contrast, over everyone."""
     ours = "to_json(held) ->> 'contributor' = 'anna'"
     columns = {
         "comparisons": "* exclude (q_direction)",
-        "factor_effects": "* exclude (q)",
         "stack_shift": "* exclude (q, moved)",
     }
 

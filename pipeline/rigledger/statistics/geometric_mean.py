@@ -183,7 +183,7 @@ def _combined(independent: FloatArray, dependent: FloatArray, df: FloatArray) ->
 
 
 def _half_width(error: _Error, level: float) -> float:
-    return float(stats.t.isf((1 - level) / 2, error.df)) * error.variance**0.5
+    return float(stats.t.isf((1 - level) / 2, error.df) * np.sqrt(error.variance))
 
 
 def _interval(centre: float, half: float) -> Interval:
@@ -191,4 +191,5 @@ def _interval(centre: float, half: float) -> Interval:
 
 
 def _percent(log_change: float) -> float:
-    return 100.0 * float(np.expm1(log_change))
+    # The interval of a hopelessly noisy title stays a finite number, however large.
+    return 100.0 * float(np.expm1(min(log_change, 700.0)))

@@ -254,10 +254,13 @@ def _score_step(y: FloatArray, v: FloatArray, between: float, *, restricted: boo
     squares = float((w**2 * (y - np.average(y, weights=w)) ** 2).sum())
     if not restricted:
         return (squares - float(w.sum())) / float((w**2).sum())
-    total, second, third = (float((w**power).sum()) for power in (1, 2, 3))
-    trace = total - second / total
-    information = second - 2 * third / total + (second / total) ** 2
-    return (squares - trace) / information
+    # P = W - w w' / sum(w), entry by entry: where one weight outweighs all others, differences of
+    # sums would cancel to nothing.
+    apart = ~np.eye(w.size, dtype=bool)
+    projection = np.outer(w, w) / float(w.sum())
+    diagonal = (projection * apart).sum(axis=1)
+    information = float((diagonal**2).sum() + (projection[apart] ** 2).sum())
+    return (squares - float(diagonal.sum())) / information
 
 
 def _mean(y: FloatArray, v: FloatArray, between: float) -> tuple[float, float]:

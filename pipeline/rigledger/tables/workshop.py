@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from rigledger.claims.model import Claim
     from rigledger.contract import Contract, Table
+    from rigledger.contract.model import Field
     from rigledger.study.design import Design
 
 SQL_FOLDER = Path(__file__).parent / "sql"
@@ -70,6 +71,9 @@ class Workshop:
     def derive(self, table: Table) -> None:
         """Make one derived table from ``sql/<name>.sql``: contract's columns, ordered by key.
 
+        The interval of a hopelessly noisy cell may reach beyond any bound; a percentage or a value
+        above its column's highest is published as that. Verdicts were given before.
+
         Raises:
             FrameError: The rows don't keep the contract.
         """
@@ -77,10 +81,7 @@ class Workshop:
 
         query = _text(f"{table.name}.sql")
         self._need_of(query)
-        columns = ", ".join(
-            f'cast("{held.name}" as {SQL_TYPES[held.type]}) as "{held.name}"'
-            for held in table.fields
-        )
+        columns = ", ".join(f'{_published(held)} as "{held.name}"' for held in table.fields)
         order = ", ".join(f'"{name}"' for name in table.primary_key)
         self.con.execute(
             f"create or replace table {table.name} as "
@@ -99,6 +100,16 @@ class Workshop:
 
     def _need_of(self, query: str) -> None:
         self.need(*dict.fromkeys(_NEEDED.findall(query)))
+
+
+def _published(held: Field) -> str:
+    cast = f'cast("{held.name}" as {SQL_TYPES[held.type]})'
+    open_above = held.unit == "percent" or held.unit_from is not None
+    if held.type != "number" or held.maximum is None or not open_above:
+        return cast
+    # Not `least`, which would make an acceptable number of NaN.
+    beyond = f"{cast} > {held.maximum} and not isnan({cast})"
+    return f"case when {beyond} then {held.maximum} else {cast} end"
 
 
 @contextmanager
