@@ -82,6 +82,35 @@ def test_a_filter_changes_the_link_and_the_link_reproduces_the_view(opened: Open
     assert again.locator("#table-comparisons tbody tr").count() == 1
 
 
+def test_each_title_has_a_figure_of_intervals_with_an_axis_and_a_text(opened: Opened) -> None:
+    plot = opened().locator("#figures .plot")
+    plot.locator("svg").wait_for()
+    texts = plot.locator("svg text").all_text_contents()
+    assert "Processor One · Card One, 1920 × 1080" in texts
+    assert "change, %" in texts
+    assert plot.locator(".mark-symbol path").count() == 1
+    said = plot.get_attribute("aria-label") or ""
+    assert said.startswith("Change with 95 % interval, ")
+    assert f"1920 × 1080: {signed_pct(-10.0)}, " in said
+
+
+def test_a_table_of_the_page_itself_sorts_and_downloads(opened: Opened) -> None:
+    page = opened()
+    head = page.locator("table[data-name=tables] th").nth(2)
+    head.locator("button").click()
+    assert head.get_attribute("aria-sort") == "ascending"
+    with page.expect_download() as waited:
+        page.locator("[data-csv=tables]").click()
+    lines = Path(waited.value.path()).read_text(encoding="utf-8").splitlines()
+    assert lines == ["File,What it is,Size,SHA-256", f"data/runs.csv,Runs,10,{'a' * 64}"]
+
+
+def test_what_was_not_measured_has_no_section(opened: Opened) -> None:
+    page = opened()
+    assert page.locator("#section-agreement").is_hidden()
+    assert page.locator("#section-overall").is_visible()
+
+
 def test_a_link_to_what_the_release_lacks_says_so_and_shows_everything(opened: Opened) -> None:
     page = opened("#card=%3Cimg%20src%3Dx%3E")
     expected = "This link asks for what the release doesn't hold: <img src=x>."
@@ -97,7 +126,7 @@ def test_a_comparison_leads_to_its_runs_in_two_clicks(opened: Opened) -> None:
     assert values.all_inner_texts() == ["100.0", "100.4", "99.70"]
     assert "made=" in page.url
     page.keyboard.press("Escape")
-    page.wait_for_function("!location.hash.includes('made=')")
+    page.wait_for_url(lambda address: "made=" not in address)
 
 
 def test_a_table_sorts_and_says_how(opened: Opened) -> None:
@@ -131,7 +160,7 @@ def test_my_rig_says_what_holds_for_it(opened: Opened) -> None:
 def test_nothing_scrolls_sideways_at_any_width(opened: Opened, width: int) -> None:
     page = opened(width=width)
     assert page.evaluate("document.documentElement.scrollWidth") == width
-    assert page.evaluate("document.querySelectorAll('body script:not([id])').length") == 1
+    assert page.evaluate("document.querySelectorAll('body script:not([id])').length") == 2
 
 
 def test_a_reader_in_the_dark_gets_a_dark_page(opened: Opened) -> None:

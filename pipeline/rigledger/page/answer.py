@@ -2,15 +2,37 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rigledger.page.words import counted, signed_pct
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from rigledger.release.view import ReleaseView
 
 _SQL = Path(__file__).parent / "sql"
+_NAMED = 3
+_FACTORS = {
+    "platform": "the platform",
+    "card": "the card",
+    "platform_card": "the platform together with the card",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a release answers.
+
+    Attributes:
+        first: A sentence or two per contrast, for the study's first metric.
+        further: The same for its other metrics.
+    """
+
+    first: tuple[str, ...]
+    further: tuple[str, ...] = ()
 
 
 def query(name: str) -> str:
@@ -18,47 +40,80 @@ def query(name: str) -> str:
     return (_SQL / f"{name}.sql").read_text(encoding="utf-8")
 
 
-def answer_sentences(view: ReleaseView) -> list[str]:
-    """Say what was found, one sentence per contrast and metric, and what it depends on."""
+def answer_of(view: ReleaseView) -> Answer:
+    """Say what was found, for each contrast and metric, and on what it depends."""
     if not view.has("comparisons"):
-        return ["This release holds no comparisons."]
-    delta = view.design.material_change_pct
+        return Answer(("This release holds no comparisons.",))
     rows = view.rows(query("answer"))
-    sentences = [_sentence(row, delta) for row in rows]
-    return (sentences or ["No two levels were measured in cells that can be compared."]) + _depends(
-        view
+    if not rows:
+        return Answer(("No two levels were measured in cells that can be compared.",))
+    depends = _dependences(view)
+    metric = next(
+        (name for name in view.design.metrics if any(row["metric"] == name for row in rows)),
+        rows[0]["metric"],
+    )
+    told = [(row["metric"], _told(row, view.design.material_change_pct, depends)) for row in rows]
+    return Answer(
+        tuple(text for name, text in told if name == metric),
+        tuple(text for name, text in told if name != metric),
     )
 
 
-def _sentence(row: dict[str, Any], delta: float) -> str:
+def _told(row: dict[str, Any], delta: float, depends: dict[tuple[str, str], dict[str, Any]]) -> str:
     metric = str(row["metric_title"]).split(":", 1)[0]
+    pair = f"{row['to_title']} against {row['from_title']}"
     scope = (
         f"{counted(row['comparisons'], 'comparison')} on {counted(row['rigs'], 'rig')} and "
         f"{counted(row['workloads'], 'workload')}"
     )
-    judged = row["comparisons"] - row["without_verdict"]
-    if judged == 0:
-        return (
-            f"{row['to_title']} against {row['from_title']}, {metric}: "
-            f"none of {scope} allows a verdict."
-        )
-    open_ones = judged - row["gains"] - row["losses"] - row["immaterial"]
+    if row["comparisons"] == row["without_verdict"]:
+        return f"{_capital(pair)}, {metric}: none of {scope} allows a verdict."
     return (
-        f"{row['to_title']} against {row['from_title']}, {metric}: of {scope}, "
-        f"{row['gains']} show a gain of more than {delta:g} %, {row['losses']} such a loss, "
-        f"{row['immaterial']} lie within ±{delta:g} %, {open_ones} are not settled and "
-        f"{row['without_verdict']} have no verdict; changes run from "
-        f"{signed_pct(row['least_pct'])} to {signed_pct(row['most_pct'])}."
+        f"{_capital(pair)}, {metric}, in {scope}: {_counts(row, delta)}. Changes run from "
+        f"{signed_pct(row['least_pct'])} to {signed_pct(row['most_pct'])}. "
+        f"{_dependence(depends.get((row['contrast'], row['metric'])))}"
     )
 
 
-def _depends(view: ReleaseView) -> list[str]:
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _counts(row: dict[str, Any], delta: float) -> str:
+    settled = row["gains"] + row["losses"] + row["immaterial"] + row["without_verdict"]
+    open_ones = row["comparisons"] - settled
+    parts = [
+        f"{row['losses']} lost more than {delta:g} %{_where(row['loss_titles'])}",
+        f"{row['gains']} gained more than that{_where(row['gain_titles'])}",
+        f"{row['immaterial']} stayed within ±{delta:g} %",
+        f"{open_ones} {'is' if open_ones == 1 else 'are'} not settled",
+    ]
+    if row["without_verdict"]:
+        parts.append(f"{row['without_verdict']} without a verdict")
+    return ", ".join(parts)
+
+
+def _where(titles: Sequence[str]) -> str:
+    if not titles:
+        return ""
+    more = f" and {len(titles) - _NAMED} more" if len(titles) > _NAMED else ""
+    return f" (in {_listed(titles[:_NAMED], more)})"
+
+
+def _listed(names: Sequence[str], more: str = "") -> str:
+    if more or len(names) == 1:
+        return ", ".join(names) + more
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _dependences(view: ReleaseView) -> dict[tuple[str, str], dict[str, Any]]:
     if not view.has("factor_effects"):
-        return []
-    rows = view.rows(query("depends"))
-    if not rows:
-        return ["Nowhere was the change shown to depend on platform or card."]
-    workloads = sorted({str(row["workload"]) for row in rows})
-    count = counted(len(rows), "case")
-    where = ", ".join(workloads)
-    return [f"The change depends on the hardware in {count} ({where}); the table below says where."]
+        return {}
+    return {(row["contrast"], row["metric"]): row for row in view.rows(query("depends"))}
+
+
+def _dependence(row: dict[str, Any] | None) -> str:
+    if row is None:
+        return "That it depends on platform or card was not shown."
+    factors = _listed([_FACTORS.get(name, name) for name in row["factors"]])
+    return f"How much depends on {factors} in {_listed(row['titles'])}."

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rigledger.page.answer import answer_sentences, query
+from rigledger.page.answer import answer_of, query
 from rigledger.page.embed import json_for_html
 from rigledger.page.tables import page_data, scope_line
 from rigledger.page.words import byte_size, counted
 from rigledger.release.catalogue import dataset_jsonld
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from rigledger.release.view import ReleaseView
 
@@ -34,11 +35,12 @@ def render_page(view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha
     """
     from markupsafe import Markup
 
-    script, style = _part("page.js"), _part("page.css")
+    script, style, charts = _script(), _part("page.css"), _chart_library()
     dataset = dataset_jsonld(descriptor, descriptor_sha256)
     page: str = _template().render(
-        policy=_policy(script, style),
-        script=Markup(script),  # noqa: S704 - our own file
+        policy=_policy((charts, script), style),
+        charts=Markup(charts),  # noqa: S704 - the library's own text
+        script=Markup(script),  # noqa: S704 - our own files
         style=Markup(style),  # noqa: S704 - our own file
         data=Markup(json_for_html(page_data(view))),  # noqa: S704 - escaped for a script element
         jsonld=Markup(json_for_html(dataset)),  # noqa: S704 - escaped for a script element
@@ -46,10 +48,11 @@ def render_page(view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha
         view=view,
         design=view.design,
         meta=view.meta,
-        answers=answer_sentences(view),
+        answer=answer_of(view),
         cite=_cite(view),
         tables=_tables(view),
-        downloads=descriptor["resources"],
+        downloads=_downloads(descriptor),
+        tables_to_read=_tables_to_read(descriptor),
         descriptor_sha256=descriptor_sha256,
         quality=_quality(view),
     )
@@ -60,11 +63,45 @@ def _part(name: str) -> str:
     return (_TEMPLATES / name).read_text(encoding="utf-8")
 
 
-def _policy(script: str, style: str) -> str:
-    """Allow the page's own script and style by their hash, and nothing else, from nowhere."""
+def _script() -> str:
+    """Join the parts of the page's script in the order of their names."""
+    parts = sorted((_TEMPLATES / "script").glob("*.js"))
+    return "".join(path.read_text(encoding="utf-8") for path in parts)
+
+
+@cache
+def _chart_library() -> str:
+    """Give the charting library that the renderer of the charts brings along: nothing is fetched.
+
+    Its names are kept to itself; only what it puts on ``window`` is seen by the page's script.
+    """
+    import vl_convert
+
+    return f"(() => {{{vl_convert.javascript_bundle()}\n}})();"
+
+
+def _downloads(descriptor: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """List the files of a release; captures have their own table and are not listed one by one."""
+    held = descriptor["resources"]
+    return [item for item in held if not item["path"].startswith("captures/")]
+
+
+def _tables_to_read(descriptor: Mapping[str, Any]) -> list[str]:
+    """Name the files that most readers want: the tables as CSV."""
+    folders = ("data/", "derived/")
+    paths = [str(item["path"]) for item in descriptor["resources"]]
+    return [path for path in paths if path.startswith(folders) and path.endswith(".csv")]
+
+
+def _policy(scripts: Iterable[str], style: str) -> str:
+    """Allow the page's own scripts and style by their hash, and nothing else, from nowhere.
+
+    The charts set style attributes of their own marks, which can't fetch anything either.
+    """
+    allowed = " ".join(_hash_source(script) for script in scripts)
     return (
-        f"default-src 'none'; script-src {_hash_source(script)}; style-src {_hash_source(style)}; "
-        "base-uri 'none'; form-action 'none'"
+        f"default-src 'none'; script-src {allowed}; style-src {_hash_source(style)}; "
+        "style-src-attr 'unsafe-inline'; base-uri 'none'; form-action 'none'"
     )
 
 

@@ -35,7 +35,8 @@ def page_data(view: ReleaseView) -> dict[str, Any]:
         "effects": packed(_rows(view, "effects", _effect_of(view), needs="factor_effects")),
         "overall": packed(_rows(view, "overall")),
         "repeatability": packed(_rows(view, "repeatability")),
-        "stack_shift": packed(_rows(view, "stack_shift", _shifted)),
+        "stack_shift": packed(_rows(view, "stack_shift", _compared)),
+        "agreement": packed(_rows(view, "agreement")),
         "rigs": packed(view.rows(query("rigs"))),
         "stacks": packed([_stack(row) for row in view.rows(query("stacks"))]),
     }
@@ -71,15 +72,6 @@ def _round(name: str, value: float) -> float:
 def _compared(row: dict[str, Any]) -> dict[str, Any]:
     found = (row.pop("direction"), row.pop("size"), row.pop("no_verdict"))
     return row | {"kind": kind(*found), "says": verdict(*found)}
-
-
-def _shifted(row: dict[str, Any]) -> dict[str, Any]:
-    found = (row.pop("direction"), row.pop("size"), None)
-    known = found[0] is not None and found[1] is not None
-    return row | {
-        "kind": kind(*found) if known else "none",
-        "says": verdict(*found) if known else "no verdict",
-    }
 
 
 def _effect_of(view: ReleaseView) -> Callable[[dict[str, Any]], dict[str, Any]]:

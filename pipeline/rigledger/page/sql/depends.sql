@@ -1,5 +1,11 @@
--- What a change was found to depend on.
-SELECT workload, resolution, contrast, metric, factor, extent_pct, "where" AS place
+-- What a change was found to depend on, by contrast and metric.
+SELECT
+    factor_effects.contrast,
+    factor_effects.metric,
+    list(DISTINCT workloads.title ORDER BY workloads.title) AS titles,
+    list(DISTINCT factor_effects.factor ORDER BY factor_effects.factor) AS factors
 FROM factor_effects
-WHERE depends
-ORDER BY metric, contrast, extent_pct DESC NULLS LAST, workload, resolution, factor
+JOIN workloads ON workloads.workload = factor_effects.workload
+WHERE factor_effects.depends
+GROUP BY ALL
+ORDER BY factor_effects.contrast, factor_effects.metric
