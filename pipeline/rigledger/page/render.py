@@ -77,7 +77,7 @@ def _chart_library() -> str:
     """
     import vl_convert
 
-    return f"(() => {{{vl_convert.javascript_bundle()}\n}})();"
+    return f"(() => {{{vl_convert.javascript_bundle(None)}\n}})();"
 
 
 def _downloads(descriptor: Mapping[str, Any]) -> list[dict[str, Any]]:
