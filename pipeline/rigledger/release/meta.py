@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from rigledger.contract.model import Contract
 
-_LIBRARIES = ("duckdb", "numpy", "scipy", "great_expectations", "Jinja2")
+_LIBRARIES = ("duckdb", "numpy", "scipy", "great_expectations", "Jinja2", "vl-convert-python")
 
 
 @dataclass(frozen=True, slots=True)
