@@ -27,6 +27,10 @@ def tables(
     all_metrics: Annotated[
         bool, typer.Option("--all-metrics", help="Show every metric, not the first alone.")
     ] = False,
+    spreads: Annotated[
+        bool,
+        typer.Option("--spreads", help="List every comparison with its raw and moderated spread."),
+    ] = False,
     threads: Threads = 2,
     as_json: AsJson = False,
 ) -> None:
@@ -46,6 +50,8 @@ def tables(
         shown = built.design.all_metrics if all_metrics else built.design.metrics[:1]
         for grid in show.all_grids(built.con, shown):
             say(grid)
+        for listed in show.spreads(built.con, shown) if spreads else ():
+            say(listed)
         say(show.LEGEND)
         for line in show.dependences(built.con):
             say(f"* {line}")

@@ -67,14 +67,15 @@ def _cell(change: float | None, direction: str | None, size: str | None, why: st
     return f"{number} {_MARKS.get(direction or '', ' ')}{_SIZES.get(size or '', ' ')}"
 
 
-def _aligned(rows: Sequence[Sequence[str]]) -> str:
+def _aligned(rows: Sequence[Sequence[str]], words: int = 2) -> str:
+    """Align columns: the first ones are words and stand left, numbers stand right."""
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return "\n".join(_line(row, widths) for row in rows)
+    return "\n".join(_line(row, widths, words) for row in rows)
 
 
-def _line(row: Sequence[str], widths: Sequence[int]) -> str:
-    first = [row[0].ljust(widths[0]), row[1].ljust(widths[1])]
-    rest = [cell.rjust(width) for cell, width in zip(row[2:], widths[2:], strict=True)]
+def _line(row: Sequence[str], widths: Sequence[int], words: int) -> str:
+    first = [cell.ljust(width) for cell, width in zip(row[:words], widths[:words], strict=True)]
+    rest = [cell.rjust(width) for cell, width in zip(row[words:], widths[words:], strict=True)]
     return "  ".join([*first, *rest]).rstrip()
 
 
@@ -86,6 +87,61 @@ def all_grids(con: duckdb.DuckDBPyConnection, metrics: Sequence[str]) -> Iterato
             grid = comparison_grid(con, contrast, metric)
             if grid:
                 yield f"{contrast}, {metric}\n{grid}\n"
+
+
+def spreads(con: duckdb.DuckDBPyConnection, metrics: Sequence[str]) -> Iterator[str]:
+    """Give every comparison, older stacks included, with its raw and its moderated spread.
+
+    Then, for each rig and workload that was measured in several boots, what a boot alone changes.
+
+    Args:
+        con: Connection that holds the derived tables ``comparisons`` and ``repeatability``.
+        metrics: Which metrics, in this order.
+    """
+    for metric in metrics:
+        rows = con.execute(_COMPARISONS, [metric]).fetchall()
+        if rows:
+            body = [[*row[:4], *_spread_cells(*row[4:])] for row in rows]
+            yield f"{metric}, every comparison\n{_aligned([_COMPARISON_HEAD, *body], words=4)}\n"
+        boots = con.execute(_BOOTS, [metric]).fetchall()
+        if boots:
+            body = [[*row[:2], str(row[2]), _pct(row[3]), _pct(row[4])] for row in boots]
+            yield f"{metric}, from boot to boot\n{_aligned([_BOOT_HEAD, *body])}\n"
+
+
+_COMPARISONS = """
+    select rig || case when current then '' else ' (older)' end, workload, resolution, contrast,
+        change_pct, low_95_pct, high_95_pct, low_decision_pct, high_decision_pct, direction, size,
+        no_verdict, spread_pct, moderated_spread_pct, sessions
+    from comparisons where metric = ?
+    order by rig, workload, resolution, contrast, current desc, stack, title_build
+"""
+_COMPARISON_HEAD = (
+    "rig", "workload", "resolution", "contrast", "change %", "95 % interval", "verdict rests on",
+    "", "raw spread %", "moderated %", "boots",
+)  # fmt: skip
+_BOOTS = """
+    select rig, workload, sessions, run_spread_pct, session_spread_pct
+    from repeatability where metric = ? and sessions > 1 and session_spread_pct is not null
+    order by rig, workload
+"""
+_BOOT_HEAD = ("rig", "workload", "boots", "run to run %", "boot to boot %")
+
+
+def _spread_cells(*row: Any) -> list[str]:  # noqa: ANN401 - one row of a query
+    change, low, high, rests_low, rests_high, direction, size, why, raw, moderated, sessions = row
+    verdict = _REASONS.get(why, why) if why else f"{_MARKS[direction]}{_SIZES[size]}"
+    intervals = [_interval(low, high), "" if why else _interval(rests_low, rests_high)]
+    spread = [_pct(raw), _pct(moderated)]
+    return [_cell(change, None, None, None).strip(), *intervals, verdict, *spread, str(sessions)]
+
+
+def _interval(low: float | None, high: float | None) -> str:
+    return "" if low is None else f"{low:+.1f} to {high:+.1f}"
+
+
+def _pct(value: float | None) -> str:
+    return "" if value is None else f"{value:.2f}"
 
 
 def dependences(con: duckdb.DuckDBPyConnection) -> list[str]:
