@@ -8,6 +8,7 @@ import typer
 
 from rigledger import __version__
 from rigledger.commands import (
+    auditing,
     claiming,
     depositing,
     handing_in,
@@ -45,7 +46,17 @@ def _main(
     """Take the options that stand before a command."""
 
 
-for part in (measuring, handing_in, publishing, reviewing, claiming, signing, quoting, depositing):
+for part in (
+    measuring,
+    handing_in,
+    publishing,
+    reviewing,
+    claiming,
+    signing,
+    quoting,
+    depositing,
+    auditing,
+):
     part.register(app)
 
 

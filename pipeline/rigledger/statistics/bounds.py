@@ -203,7 +203,9 @@ def _largest_believable(laws: Sequence[_SeenLaw], alpha: float) -> int:
 
 
 def _hide_one_more(laws: Sequence[_SeenLaw], placed: list[int]) -> tuple[list[int], float]:
-    open_to = [index for index, law in enumerate(laws) if placed[index] < law.stratum.cells]
+    open_to = [
+        index for index in _unlike(laws, placed) if placed[index] < laws[index].stratum.cells
+    ]
     options = [_shifted(placed, index, None) for index in open_to]
     best = max(options, key=lambda option: _chance(laws, option))
     return _exchange(laws, best)
@@ -213,10 +215,11 @@ def _exchange(laws: Sequence[_SeenLaw], placed: list[int]) -> tuple[list[int], f
     """Moves single cells from stratum to stratum while that hides them better."""
     chance = _chance(laws, placed)
     while True:
+        unlike = _unlike(laws, placed)
         pairs = [
             _shifted(placed, to, away)
-            for to in range(len(laws))
-            for away in range(len(laws))
+            for to in unlike
+            for away in unlike
             if to != away and placed[away] > 0 and placed[to] < laws[to].stratum.cells
         ]
         better = max(pairs, key=lambda option: _chance(laws, option), default=placed)
@@ -224,6 +227,15 @@ def _exchange(laws: Sequence[_SeenLaw], placed: list[int]) -> tuple[list[int], f
         if improved <= chance * (1 + 1e-12):
             return placed, chance
         placed, chance = better, improved
+
+
+def _unlike(laws: Sequence[_SeenLaw], placed: list[int]) -> list[int]:
+    """Two strata of each kind: those with the same law and as many moved cells are alike."""
+    kinds: dict[tuple[float, ...], list[int]] = {}
+    for index, (law, count) in enumerate(zip(laws, placed, strict=True)):
+        part = law.stratum
+        kinds.setdefault((part.cells, part.tested, part.detection, count), []).append(index)
+    return sorted(index for alike in kinds.values() for index in alike[:2])
 
 
 def _shifted(placed: list[int], to: int, away: int | None) -> list[int]:
