@@ -1,19 +1,29 @@
--- By the plausible range; without one, by the run's own low (a time a frame is far below the rate of the slowest frames) or by its
--- capture.
+-- By the plausible range (and where other runs of the cell are inside it, 1000 divided by the value must be near them, else it is
+-- mistyped); without one, by the run's own low (a time a frame is far below the rate of the slowest frames, and below it anyhow
+-- where the rig's other values are times) or by its capture.
 WITH stated AS (
-  SELECT m.*, r.workload, r.resolution, q.unit, q.tail_rule, q.weighting
+  SELECT m._row, m.metric, m.value, r.rig, r.workload, r.resolution, q.unit, q.tail_rule, q.weighting
   FROM handed.measurements AS m
   JOIN handed.runs AS r USING (_row)
   JOIN study.metrics AS q ON q.metric = m.metric
   WHERE r.role IN ('measured', 'sentinel') AND q.unit IN ('fps', 'ms') AND m.value > 0
 ),
+peers AS (
+  SELECT p.cell, s.metric, avg(ln(s.value)) AS mean_ln
+  FROM stated AS s JOIN handed.placed AS p ON p._row = s._row
+  JOIN study.plausible_ranges AS r ON r.workload = s.workload AND r.resolution = s.resolution AND r.metric = s.metric
+    AND s.value BETWEEN r.least AND r.most
+  GROUP BY p.cell, s.metric
+),
 ranged AS (
-  SELECT s._row, s.metric, s.value,
-    'plausible are ' || p.least || ' to ' || p.most || ' ' || s.unit || '; 1000 / ' || s.value || ' = ' || round(1000 / s.value, 1)
-    || ' would be' AS detail
+  SELECT s.*, 'plausible are ' || p.least || ' to ' || p.most || ' ' || s.unit || '; 1000 / ' || s.value || ' = '
+    || round(1000 / s.value, 1) || ' would be' AS detail
   FROM stated AS s
   JOIN study.plausible_ranges AS p ON p.workload = s.workload AND p.resolution = s.resolution AND p.metric = s.metric
+  LEFT JOIN handed.placed AS c ON c._row = s._row
+  LEFT JOIN peers AS o ON o.cell = c.cell AND o.metric = s.metric
   WHERE s.value NOT BETWEEN p.least AND p.most AND 1000 / s.value BETWEEN p.least AND p.most
+    AND coalesce(abs(ln(1000 / s.value) - o.mean_ln) < ln(1.25), true)
 ),
 unranged AS (
   SELECT s.* FROM stated AS s
@@ -27,13 +37,15 @@ captured AS (
 ),
 below AS (
   SELECT u._row, u.metric, u.value,
-    'it is far below its own ' || l.metric || ' of ' || l.value || '; 1000 / ' || u.value || ' = ' || round(1000 / u.value, 1)
-    || ' would be above' AS detail
+    'it is below its own ' || l.metric || ' of ' || l.value || '; 1000 / ' || u.value || ' = ' || round(1000 / u.value, 1)
+    AS detail
   FROM unranged AS u
-  JOIN handed.measurements AS l ON l._row = u._row AND u.value < l.value / 4 AND 1000 / u.value >= l.value
+  JOIN handed.measurements AS l ON l._row = u._row AND u.value < l.value
   JOIN study.metrics AS lm ON lm.metric = l.metric AND lm.unit = 'fps' AND lm.tail_pct < 50
-  WHERE u.tail_rule = 'none' AND u.unit = 'fps' AND u.weighting = 'time'
+  WHERE u.tail_rule = 'none' AND u.unit = 'fps' AND u.weighting = 'time' AND (
+    (u.value < l.value / 4 AND 1000 / u.value >= l.value) OR EXISTS (FROM ranged AS t WHERE t.rig = u.rig AND t.metric = u.metric)
+  )
 )
 SELECT _row, metric AS column_name, CAST(any_value(value) AS VARCHAR) AS value, min(detail) AS detail
-FROM (FROM ranged UNION ALL FROM captured UNION ALL FROM below)
+FROM (SELECT _row, metric, value, detail FROM ranged UNION ALL FROM captured UNION ALL FROM below)
 GROUP BY _row, metric

@@ -10,8 +10,8 @@ JOIN (
 ) AS gaps ON hash(r.rig, r.session, r.workload, r.title_build, r.resolution, r.level) = gaps.block
 WHERE r.pass IS NOT NULL AND r.role <> 'warm_up' AND NOT EXISTS (
   SELECT 1 FROM handed.found AS f
-  JOIN handed.placed AS short ON short._row = f._row
-  JOIN handed.placed AS p ON p.cell = short.cell
-  WHERE f.rule IN ('too_few_runs', 'one_row_a_cell') AND p._row = r._row
+  JOIN handed.runs AS short ON short._row = f._row
+  WHERE f.rule IN ('too_few_runs', 'one_row_a_cell') AND short.rig = r.rig AND short.workload = r.workload
+    AND short.resolution = r.resolution AND short.level = r.level
 )
 GROUP BY gaps.block

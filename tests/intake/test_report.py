@@ -21,7 +21,7 @@ from rigledger.intake.report_markdown import code
 def test_a_clean_set_reads_as_accepted(made, study):
     assert summary_text(check_set(made.write(), study)) == (
         "Accepted: nothing to mend.\n"
-        "anna.autumn-1 for the study link-width: 1 rigs, 2 sessions, 16 runs, 12 measured runs, "
+        "anna.autumn-1 for the study link-width: 1 rig, 2 sessions, 16 runs, 12 measured runs, "
         "4 cells, 32 measurements.\n"
     )
 
@@ -33,7 +33,7 @@ def test_the_summary_groups_by_rule_and_column_with_counts_and_first_places(made
     assert "a frame rate looks like milliseconds a frame" in text
     assert "runs.csv, column average_fps, rows 2, 4, 6, 8, 10 and 1 more (6 places)" in text
     assert "1000 / 7.1 = 140.8 would be" in text
-    assert "Divide 1000 by the values, or state the unit in result-set.toml." in text
+    assert 'add to result-set.toml:\n       [units]\n       average_fps = "ms"\n' in text
 
 
 def test_json_and_csv_hold_every_finding(made, study):

@@ -312,11 +312,10 @@ def test_tables_saved_with_semicolons_are_returned_with_the_lines_to_add(
 ) -> None:
     result = check_set(saved_tables(filled, tmp_path / "set"), filled.study)
     assert "returned" == result.verdict
-    lines = 'Add to result-set.toml:\n[files]\ndelimiter = ";"'
-    with_decimal = f'{lines}\ndecimal = ","'
+    lines = 'Add to result-set.toml:\n[files]\ndelimiter = ";"\ndecimal = ","'
     assert [
         ("rigs.csv", lines),
-        ("runs.csv", with_decimal),
+        ("runs.csv", lines),
         ("sessions.csv", lines),
     ] == [(f.file, f.next_step) for f in result.findings if f.rule == "delimiter_not_stated"]
 

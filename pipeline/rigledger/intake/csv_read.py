@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from rigledger.intake.manifest import Manifest
 
 _DELIMITERS = (",", ";", "\t", "|")
+_ENOUGH = 2  # columns that a row must name more of to be a header
 _NAMES = {";": '";"', "\t": '"\\t"', "|": '"|"', ",": '","'}
 
 
@@ -59,9 +60,9 @@ def read_csv_table(
     header = None if plain is None else _header(plain[0], table, manifest, log, path.name)
     if plain is None or header is None:
         return None
-    places = match_header(header, table, log, file=path.name, row=1)
-    shape = Shape(path.name, manifest.delimiter, header, places)
-    read = _Reader(con, *plain, table, shape, manifest.decimal, log, scratch)
+    matched = match_header(header, table, log, file=path.name, row=1)
+    shape = Shape(path.name, manifest.delimiter, header, matched.places)
+    read = _Reader(con, *plain, table, shape, matched.meant, manifest.decimal, log, scratch)
     return read.fast() or read.slow()
 
 
@@ -72,17 +73,31 @@ def _header(
         line = stream.readline(1_000_000)
         following = [stream.readline(100_000) for _ in range(5)]
     header = _cells(line, manifest.delimiter)
-    if known_names(header, table) > len(header) // 2 or known_names(header, table) > 2:
+    if known_names(header, table) > len(header) // 2 or known_names(header, table) > _ENOUGH:
         return header if _few_enough(header, log, file) else None
     other = max(_DELIMITERS, key=lambda mark: known_names(_cells(line, mark), table))
     if known_names(_cells(line, other), table) > known_names(header, table):
         _say_delimiter(other, following, log, file)
     elif known_names(header, table) == 0:
-        reason = f"the first row names no column of {table.name}"
-        log.add("header_missing", reason, file=file, row=1, value=line.strip()[:200])
+        _say_no_header(line, following, table, log, file)
     else:
         return header
     return None
+
+
+def _say_no_header(
+    line: str, following: list[str], table: Table, log: FindingLog, file: str
+) -> None:
+    """Say that the first row is no header, and where the header is if it stands further down."""
+    reason, step = f"the first row names no column of {table.name}", None
+    for number, further in enumerate(following, start=2):
+        if any(known_names(_cells(further, mark), table) > _ENOUGH for mark in _DELIMITERS):
+            reason = f"the first row is no header; row {number} names the columns of {table.name}"
+            above = "row 1" if number == 2 else f"rows 1 to {number - 1}"
+            step = f"Remove {above}, so that the header comes first."
+            break
+    value = line.strip()[:200]
+    log.add("header_missing", reason, file=file, row=1, value=value, next_step=step)
 
 
 def _cells(line: str, delimiter: str) -> list[str]:
@@ -115,6 +130,7 @@ class _Reader:
     seen: Scan
     table: Table
     shape: Shape
+    meant: frozenset[str]
     decimal: str
     log: FindingLog
     scratch: Path
@@ -192,4 +208,5 @@ class _Reader:
             rows,
             whole,
             self.decimal,
+            self.meant,
         )

@@ -2,23 +2,35 @@
 
 from __future__ import annotations
 
-import difflib
-import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from rigledger.errors import near_names
+from rigledger.intake.headings import meaning, plain_meaning
 from rigledger.intake.text import excerpt
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
-    from rigledger.contract.model import Contract, Table
+    from rigledger.contract.model import Table
     from rigledger.intake.log import FindingLog
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """A header row matched with a table.
+
+    Attributes:
+        places: Column of the contract to place in the row, in the file's order.
+        meant: Columns that other headings of the row mean and don't name.
+    """
+
+    places: Mapping[str, int]
+    meant: frozenset[str]
 
 
 def match_header(
     header: Sequence[str], table: Table, log: FindingLog, *, file: str, row: int
-) -> dict[str, int]:
+) -> Header:
     """Match a header with the columns of a table.
 
     Args:
@@ -29,51 +41,45 @@ def match_header(
         row: Physical row of the header.
 
     Returns:
-        Column of the contract to place in the row, in the file's order.
+        The columns and their places, and what the other cells mean.
     """
     places: dict[str, int] = {}
+    meant: set[str] = set()
     for place, cell in enumerate(header):
-        shown = excerpt(cell)
         if cell in places:
-            log.add(
-                "duplicate_column",
-                f"the header names {cell!r} twice",
-                file=file,
-                row=row,
-                column=shown,
-            )
+            reason = f"the header names {cell!r} twice"
+            log.add("duplicate_column", reason, file=file, row=row, column=excerpt(cell))
         elif cell in table.field_names:
             places[cell] = place
-        elif cell.strip():
-            _unknown(cell, table, log, file=file, row=row)
-    return places
-
-
-def _unknown(cell: str, table: Table, log: FindingLog, *, file: str, row: int) -> None:
-    rule = _rule_for(cell, table, log.contract)
-    step = near_names(cell, table.field_names) if rule == "misspelt_column" else None
-    if rule == "unknown_metric":
-        step = near_names(cell, log.contract.metrics)
-    reason = f"{excerpt(cell)!r} is no column of {table.name}"
-    log.add(rule, reason, file=file, row=row, column=excerpt(cell), next_step=step)
-
-
-def _rule_for(cell: str, table: Table, contract: Contract) -> str:
-    """Tell a slip of the pen from a metric we don't know and from a column of the tester's own."""
-    plain = re.sub(r"[^a-z0-9]+", "_", cell.lower()).strip("_")
-    if plain in table.field_names or difflib.get_close_matches(plain, table.field_names, 1, 0.8):
-        return "misspelt_column"
-    units = {unit.unit for unit in contract.units.values()}
-    if table.metric_columns and plain.rsplit("_", 1)[-1] in units:
-        return "unknown_metric"
-    return "unknown_column"
+    for cell in dict.fromkeys(header):
+        if cell.strip() and cell not in places:
+            found = meaning(cell, table, log.contract, places)
+            meant.update(found.meant)
+            log.add(
+                found.rule,
+                excerpt(found.reason) or "",
+                file=file,
+                row=row,
+                column=excerpt(cell),
+                next_step=found.next_step,
+            )
+    return Header(places, frozenset(meant - set(places)))
 
 
 def missing_columns(
-    table: Table, columns: Iterable[str], log: FindingLog, *, file: str, row: int | None
+    table: Table,
+    columns: Iterable[str],
+    log: FindingLog,
+    *,
+    file: str,
+    row: int | None,
+    meant: frozenset[str] = frozenset(),
 ) -> tuple[str, ...]:
-    """Report the required columns that neither the file nor result-set.toml has."""
-    held = set(columns)
+    """Report the required columns that neither the file nor result-set.toml has.
+
+    One that a heading of the file means is named there already.
+    """
+    held = {*columns, *meant}
     missing = tuple(
         field.name for field in table.fields if field.required and field.name not in held
     )
@@ -84,5 +90,7 @@ def missing_columns(
 
 
 def known_names(header: Sequence[str], table: Table) -> int:
-    """Count the cells of a row that are columns of a table."""
-    return len(set(header) & set(table.field_names))
+    """Count the cells of a row that are columns of a table, in the contract's words or others."""
+    exact = len(set(header) & set(table.field_names))
+    others = (cell for cell in set(header) if cell.strip() and cell not in table.field_names)
+    return exact + sum(len(cell) < 40 and plain_meaning(cell, table) is not None for cell in others)

@@ -37,13 +37,14 @@ class FindingLog:
             row: Physical row from 1.
             column: Column or key.
             value: The value as written.
-            next_step: What to do; None for the rule's own sentence.
+            next_step: What to do; None for the rule's own sentence, in which ``{column}`` stands
+                for the column.
 
         Raises:
             ContractError: There is no such rule.
         """
         held = self.contract.rule(rule)
-        step = next_step or held.next_step
+        step = next_step or held.next_step.replace("{column}", column or "the-column")
         self.findings.append(Finding(file, row, column, rule, held.severity, value, reason, step))
 
     @property

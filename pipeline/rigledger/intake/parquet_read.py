@@ -36,7 +36,8 @@ def read_parquet_table(
     source = f"read_parquet({text(str(path))})"
     try:
         shape = con.execute(f"DESCRIBE SELECT * FROM {source}").fetchall()
-        places = match_header([name for name, *_ in shape], table, log, file=path.name, row=0)
+        matched = match_header([name for name, *_ in shape], table, log, file=path.name, row=0)
+        places = matched.places
         cells = [
             cell
             for name, kind, *_ in shape
@@ -60,7 +61,8 @@ def read_parquet_table(
     held = tuple(
         name for name in places if any(cell.endswith(f"AS {identifier(name)}") for cell in cells)
     )
-    return TextTable(table.name, path.name, f"(SELECT rowid + 1 AS _row, * FROM {raw})", held, rows)
+    relation = f"(SELECT rowid + 1 AS _row, * FROM {raw})"
+    return TextTable(table.name, path.name, relation, held, rows, meant=matched.meant)
 
 
 def _cell(name: str, kind: str, table: Table, log: FindingLog, file: str) -> str | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from rigledger.intake.csv_read import read_csv_table
@@ -80,8 +80,26 @@ def read_set(
     for name, held in tables.items():
         table = reader.tables[name]
         present[name] = make_view(con, table, held, manifest, log)
-        missing_columns(table, present[name], log, file=held.file, row=1)
+        missing_columns(table, present[name], log, file=held.file, row=1, meant=held.meant)
+    _state_decimals_everywhere(log)
     return TextSet(manifest, tables, present, reader.names)
+
+
+def _state_decimals_everywhere(log: FindingLog) -> None:
+    """Give every file's advice on delimiters the line on decimals that one of them needs.
+
+    The lines of [files] hold for all files of a set, also for those that have no decimals.
+    """
+    line = '\ndecimal = ","'
+    rule = "delimiter_not_stated"
+    if not any(item.rule == rule and item.next_step.endswith(line) for item in log.findings):
+        return
+    log.findings[:] = [
+        replace(item, next_step=item.next_step + line)
+        if item.rule == rule and not item.next_step.endswith(line)
+        else item
+        for item in log.findings
+    ]
 
 
 class _SetReader:

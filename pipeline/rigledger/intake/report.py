@@ -7,6 +7,7 @@ import io
 import json
 from typing import TYPE_CHECKING
 
+from rigledger.counting import counted, listed
 from rigledger.intake.formulas import neutral
 from rigledger.intake.groups import Group, group_findings
 from rigledger.intake.report_ci import as_junit, as_sarif
@@ -37,7 +38,7 @@ def summary_text(result: CheckResult) -> str:
         groups = group_findings(result, severity)
         if groups:
             places = sum(len(group.findings) for group in groups)
-            lines += [f"{title}: {len(groups)} ({places} places)", ""]
+            lines += [f"{title}: {len(groups)} ({counted(places, 'place')})", ""]
             for number, group in enumerate(groups, start=1):
                 lines += [*_group_lines(number, group), ""]
     lines += _not_run_lines(result.not_run)
@@ -50,10 +51,7 @@ def headline(result: CheckResult) -> str:
     against = f" for the study {result.study}" if result.study else ""
     if not result.counts:
         return f"{name}{against}: nothing could be read."
-    counts = ", ".join(
-        f"{number} {what.replace('_', ' ')}" for what, number in result.counts.items()
-    )
-    return f"{name}{against}: {counts}."
+    return f"{name}{against}: {listed(result.counts)}."
 
 
 def _group_lines(number: int, group: Group) -> list[str]:

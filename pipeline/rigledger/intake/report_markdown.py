@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from rigledger.counting import counted, listed
 from rigledger.intake.groups import Group, group_findings
 from rigledger.intake.text import printable
 
@@ -42,15 +43,13 @@ def as_markdown(result: CheckResult) -> str:
     name = code(result.set_id) if result.set_id else "a set without a name"
     lines = [f"### {_VERDICTS[result.verdict]}: {name}", ""]
     if result.counts:
-        counts = ", ".join(
-            f"{number} {what.replace('_', ' ')}" for what, number in result.counts.items()
-        )
-        lines += [f"Read: {counts}.", ""]
+        lines += [f"Read: {listed(result.counts)}.", ""]
     for severity, title in (("error", "To mend"), ("remark", "Remarks")):
         lines += _section(result, severity, title)
     if result.not_run:
         lines += [
-            f"{len(result.not_run)} rules could not run yet; they need what is listed above.",
+            f"{counted(len(result.not_run), 'rule')} could not run yet; what is listed above comes "
+            "first.",
             "",
         ]
     return "\n".join(lines).rstrip() + "\n"
@@ -64,9 +63,8 @@ def _section(result: CheckResult, severity: str, title: str) -> list[str]:
     for group in groups[:_GROUPS]:
         lines += _group(group)
     if len(groups) > _GROUPS:
-        lines.append(
-            f"- and {len(groups) - _GROUPS} further groups; `rigledger check` lists them all"
-        )
+        further = counted(len(groups) - _GROUPS, "further group")
+        lines.append(f"- and {further}; `rigledger check` lists them all")
     return [*lines, ""]
 
 

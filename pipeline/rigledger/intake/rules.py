@@ -123,7 +123,7 @@ def _run(
         source = held.tables.get(table)
         log.add(
             rule.code,
-            detail or f"{rule.title}. {rule.why}",
+            detail or (f"{rule.title}: {column} is {excerpt(value)}" if value else rule.title),
             file=source.file if source else table,
             row=held.manifest.lines.get(f"set.{column}") if table == "set" else row,
             column=column,

@@ -36,6 +36,7 @@ _NUMBER_STEPS = (
         "Write the number without marks between thousands, such as 1234.5.",
     ),
 )
+_LETTERS = str.maketrans("oOlI|", "00111")
 _DAY = re.compile(r"(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})")
 _SIZE = re.compile(r"(\d{3,5})\s*[x×X*]\s*(\d{3,5})")
 _HEIGHTS = {
@@ -125,9 +126,12 @@ def _number_step(text: str, field: Field) -> str | None:
     for pattern, step in _NUMBER_STEPS:
         if re.fullmatch(pattern, text):
             return step.replace("$point", text.replace(",", "."))
-    if unit := re.fullmatch(rf"({_DIGITS})\s*([^\d\s.,].*)", text):
+    if unit := re.fullmatch(rf"({_DIGITS})\s*([^\d\s.,][^\d]*)", text):
         number = unit[1].replace(",", ".")
         return f"Write the number alone, {number}: {_unit(field)}."
+    meant = text.translate(_LETTERS)
+    if meant != text and re.fullmatch(_DIGITS, meant):
+        return f"A letter stands in the number: write {meant.replace(',', '.')} if that is meant."
     if field.type == "integer" and re.fullmatch(r"-?[0-9]+[.][0-9]+", text):
         return f"{field.name} counts whole things: write {round(float(text))}, or what it was."
     return None
@@ -180,7 +184,8 @@ def _reference_words(
         f"<> '' LIMIT 500"
     ).fetchall()
     names = near_names(value or "", [name for (name,) in legal])
+    near = f"{names[0].upper()}{names[1:]} Correct the name that is wrong" if names else ""
     return (
         f"{key.table} has no {key.reference} {excerpt(value)!r}",
-        names or f"add the row to {key.table}",
+        f"{near}, or add the row to {key.table}." if near else f"Add the row to {key.table}.",
     )

@@ -186,14 +186,16 @@ def _spooled(
 ) -> TextTable:
     """Spool the rows behind the header, ``cells[0]`` in physical row ``first``."""
     names = [str(cell) for cell in cells[0]]
-    places = match_header(names, table, place.log, file=place.file, row=first)
+    matched = match_header(names, table, place.log, file=place.file, row=first)
+    places = matched.places
     _refuse_unnamed(cells, first, names, place)
     fields = [(table.field(name), at) for name, at in places.items()]
     rows = _text_rows(cells, first, fields, place)
     count = spool(con, scratch / f"rows-{table.name}.csv", table.name, tuple(places), rows)
     if count == 0 and not table.optional:
         place.add("no_rows", "the sheet has a header and no rows", first, value=None)
-    return TextTable(table.name, place.file, f"intake.raw_{table.name}", tuple(places), count)
+    relation = f"intake.raw_{table.name}"
+    return TextTable(table.name, place.file, relation, tuple(places), count, meant=matched.meant)
 
 
 def _refuse_unnamed(cells: list[list[Any]], first: int, names: list[str], place: _Place) -> None:

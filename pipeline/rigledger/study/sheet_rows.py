@@ -7,6 +7,7 @@ import io
 from typing import TYPE_CHECKING, Any
 
 from rigledger.contract import load_contract
+from rigledger.counting import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -145,11 +146,12 @@ def _run_line(run: SheetRun, clock: float) -> str:
 def counts_text(sheet: Sheet) -> str:
     """Say in a sentence what the sheet promises."""
     held = sheet.counts
+    measured = counted(held["measured_runs"], "measured run")
     return (
-        f"{held['measured_runs']} measured runs in {held['cells']} cells and "
-        f"{held['sentinel_runs']} sentinel runs: {held['rigs']} rigs, "
-        f"{held['card_swaps']} card swaps, {held['boots']} boots, "
-        f"{hours_text(sheet.minutes)} over {held['days']} days"
+        f"{measured} in {counted(held['cells'], 'cell')} and "
+        f"{counted(held['sentinel_runs'], 'sentinel run')}: {counted(held['rigs'], 'rig')}, "
+        f"{counted(held['card_swaps'], 'card swap')}, {counted(held['boots'], 'boot')}, "
+        f"{hours_text(sheet.minutes)} over {counted(held['days'], 'day')}"
     )
 
 
