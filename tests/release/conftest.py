@@ -203,7 +203,7 @@ def make_source(folder: Path) -> Source:
     return Source(con, design)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def study_text() -> str:
     return STUDY
 
