@@ -7,6 +7,7 @@ import struct
 import zipfile
 import zlib
 from itertools import pairwise
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from rigledger.intake.limits import limit, megabytes, named
@@ -38,32 +39,41 @@ def unpack(archive: Path, into: Path, log: FindingLog) -> bool:
     try:
         with zipfile.ZipFile(archive) as opened:
             entries = [entry for entry in opened.infolist() if not is_junk(entry.orig_filename)]
-            _judge(entries, log)
+            _judge(entries, archive.name, log)
             return log.errors == before and _write(opened, entries, into, log)
     except (zipfile.BadZipFile, struct.error, OSError, EOFError, NotImplementedError) as error:
-        log.add("archive_damaged", f"the archive can't be opened: {error}", file=archive.name)
+        log.add(
+            "archive_damaged", f"the archive can't be opened: {error}", file=printable(archive.name)
+        )
     return False
 
 
-def _judge(entries: list[zipfile.ZipInfo], log: FindingLog) -> None:
-    _judge_whole(entries, log)
+def _place(archive: str, entry: str) -> str:
+    """Name an entry and the archive that holds it, as sheets of a workbook are named."""
+    return printable(f"{archive}: {entry}")
+
+
+def _judge(entries: list[zipfile.ZipInfo], archive: str, log: FindingLog) -> None:
+    _judge_whole(entries, archive, log)
     for name, earlier in clashes(entry.orig_filename for entry in entries):
         text = f"the name is the same as {printable(earlier)!r} on systems that ignore case"
-        log.add("name_twice", text, file=printable(name))
+        log.add("name_twice", text, file=_place(archive, name))
     for entry in entries:
-        _judge_entry(entry, log)
+        _judge_entry(entry, archive, log)
 
 
-def _judge_whole(entries: list[zipfile.ZipInfo], log: FindingLog) -> None:
+def _judge_whole(entries: list[zipfile.ZipInfo], archive: str, log: FindingLog) -> None:
+    shown = printable(archive)
     if len(entries) > limit("zip.entries"):
         text = f"the archive has {len(entries)} entries, beyond {named('zip.entries')}"
-        log.add("archive_too_large", text)
+        log.add("archive_too_large", text, file=shown)
     total = sum(entry.file_size for entry in entries)
     if total > megabytes("zip.total_mb"):
         text = f"the files unpack to {total} bytes, beyond {named('zip.total_mb')}"
-        log.add("archive_too_large", text)
+        log.add("archive_too_large", text, file=shown)
     if _overlapping(entries):
-        log.add("archive_too_large", "entries of the archive share the same packed bytes")
+        text = "entries of the archive share the same packed bytes"
+        log.add("archive_too_large", text, file=shown)
 
 
 def _overlapping(entries: list[zipfile.ZipInfo]) -> bool:
@@ -71,11 +81,10 @@ def _overlapping(entries: list[zipfile.ZipInfo]) -> bool:
     return any(start + size > following for (start, size), (following, _) in pairwise(spans))
 
 
-def _judge_entry(entry: zipfile.ZipInfo, log: FindingLog) -> None:
-    shown = printable(entry.orig_filename)
+def _judge_entry(entry: zipfile.ZipInfo, archive: str, log: FindingLog) -> None:
     problem = name_problem(entry.orig_filename) or _kind_problem(entry) or _packing_problem(entry)
     if problem:
-        log.add(problem[0], problem[1], file=shown)
+        log.add(problem[0], problem[1], file=_place(archive, entry.orig_filename))
 
 
 def _kind_problem(entry: zipfile.ZipInfo) -> tuple[str, str] | None:
@@ -125,10 +134,21 @@ def _write(
             ValueError,
             RuntimeError,
         ) as error:
-            text = f"the entry can't be unpacked: {error}"
-            log.add("archive_damaged", text, file=printable(entry.orig_filename))
+            text = f"the entry can't be unpacked: {_reason(error)}"
+            log.add("archive_damaged", text, file=_place(_name(opened), entry.orig_filename))
             return False
     return True
+
+
+def _name(opened: zipfile.ZipFile) -> str:
+    return PurePath(opened.filename or "").name
+
+
+def _reason(error: Exception) -> str:
+    """Say why in the user's words; the library's where there are no better ones."""
+    if "CRC" in str(error):
+        return "its bytes don't fit its checksum"
+    return str(error) or "it ends too early"
 
 
 def _write_one(opened: zipfile.ZipFile, entry: zipfile.ZipInfo, into: Path, left: int) -> int:

@@ -47,11 +47,8 @@ def as_markdown(result: CheckResult) -> str:
     for severity, title in (("error", "To mend"), ("remark", "Remarks")):
         lines += _section(result, severity, title)
     if result.not_run:
-        lines += [
-            f"{counted(len(result.not_run), 'rule')} could not run yet; what is listed above comes "
-            "first.",
-            "",
-        ]
+        waiting = counted(len(result.not_run), "rule")
+        lines += [f"{waiting} could not run yet; what is listed above comes first.", ""]
     return "\n".join(lines).rstrip() + "\n"
 
 
