@@ -5,3 +5,7 @@ SELECT min(c.first_row) AS _row, 'level' AS column_name, NULL AS value,
 FROM handed.cells AS c
 WHERE EXISTS (FROM study.settings)
 HAVING count(*) > 0 AND NOT bool_or(c.partners > 0)
+UNION ALL
+SELECT min(r._row), 'role', NULL, 'not one of the ' || count(*) || ' runs has the role measured'
+FROM handed.runs AS r
+HAVING count(*) > 0 AND NOT bool_or(r.role = 'measured')

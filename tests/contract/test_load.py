@@ -30,7 +30,7 @@ def test_the_contract_is_read_once(contract: Contract) -> None:
 
 def test_a_tables_words_come_from_its_vocabulary(contract: Contract) -> None:
     field = contract.table("handed_in", "runs").field("role")
-    assert field.enum == tuple(contract.vocabularies["role"].terms)
+    assert field.enum == tuple(contract.vocabularies["handed_in_role"].terms)
 
 
 def test_a_wide_table_has_the_metrics_in_the_order_asked_for(contract: Contract) -> None:

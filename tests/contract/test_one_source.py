@@ -173,8 +173,9 @@ def test_a_new_word_is_allowed_by_all_three(schema: Path, texts: TextTables) -> 
     assert [("not_in_vocabulary", 2, "role", "rehearsal")] == _by_sql(texts, before, cells)
     path = schema / "vocabularies.toml"
     text = path.read_text(encoding="utf-8")
-    added = 'title = "what a run is for"\nterms.rehearsal = "to try things out"'
-    path.write_text(text.replace('title = "what a run is for"', added), encoding="utf-8")
+    part = "[handed_in_role]\n"
+    added = f'{part}terms.rehearsal = "to try things out"\n'
+    path.write_text(text.replace(part, added), encoding="utf-8")
     # A folder is read once; another name of the same folder's copy is read afresh.
     table = _runs(load_contract(shutil.copytree(schema, schema.with_name("changed"))))
     assert "rehearsal" in _fields(table)["role"]["constraints"]["enum"]

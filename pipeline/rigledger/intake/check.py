@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.intake.found import Found
+    from rigledger.intake.value_words import StudyNames
     from rigledger.study.model import Design
 
 _COUNTS = """
@@ -98,7 +99,7 @@ def _checked(
     folder = seen.folder or scratch
     held = read_set(con, folder, seen.files, log, scratch)
     found = found_while_reading(con, held, log)
-    _check_tables(con, held, found, log)
+    _check_tables(con, held, found, log, {} if design is None else _names_of(design))
     make_admitted(con, study, scratch, log.contract)
     if design is not None:
         from rigledger.intake.study_tables import make_study
@@ -114,12 +115,25 @@ def _checked(
     return _result(log, not_run, held, design, _counts(con))
 
 
+def _names_of(design: Design) -> StudyNames:
+    """Give the names that the study has for a column, by what a person may write instead."""
+    return {
+        "workload": {held.title: held.workload for held in design.workloads},
+        "level": {held.title: held.level for held in design.levels},
+        "platform": {held.processor: held.platform for held in design.platforms},
+        "card": {held.model: held.card for held in design.cards},
+    }
+
+
 def _check_tables(
-    con: duckdb.DuckDBPyConnection, held: TextSet, found: Found, log: FindingLog
+    con: duckdb.DuckDBPyConnection, held: TextSet, found: Found, log: FindingLog, names: StudyNames
 ) -> None:
     """Check cells and keys, cast what is sound, and set apart what is not."""
-    tables = wide_tables(log.contract)
-    lost = {name: check_values(con, held, tables[name], found, log) for name in held.tables}
+    lost = {
+        name: check_values(con, held, table, found, log, names=names)
+        for name, table in wide_tables(log.contract).items()
+        if name in held.tables
+    }
     make_typed(con, held, log.contract)
     for name, rows in lost.items():
         forget_rows(con, name, rows)

@@ -14,6 +14,12 @@ if TYPE_CHECKING:
 
     from rigledger.intake.log import FindingLog
 
+_COMMAS = (
+    "If the numbers have a decimal comma, save the file with semicolons between the cells, and add"
+    ' to result-set.toml:\n[files]\ndelimiter = ";"\ndecimal = ","\n'
+    "Else check the row for a superfluous comma; a text that holds one stands in quotes."
+)
+
 Row = list["str | int | None"]
 
 
@@ -111,5 +117,11 @@ def _is_as_wide(row: int, cells: list[str], shape: Shape, log: FindingLog) -> bo
     else:
         return True
     shown = excerpt(", ".join(beyond or unnamed)) or None
-    log.add("ragged_row", reason, file=shape.file, row=row, value=shown)
+    step = _COMMAS if shape.delimiter == "," and _has_decimal_commas(beyond) else None
+    log.add("ragged_row", reason, file=shape.file, row=row, value=shown, next_step=step)
     return False
+
+
+def _has_decimal_commas(beyond: list[str]) -> bool:
+    """Whether the cells beyond the header are digits, as halves of numbers with commas are."""
+    return bool(beyond) and all(cell.strip().isdigit() for cell in beyond)

@@ -15,6 +15,15 @@ if TYPE_CHECKING:
     from rigledger.intake.log import FindingLog
 
 
+_MISSING = {
+    "set": "Add {name} to the [set] part of result-set.toml.",
+    "runs": "Add the column {name}, or give its value once in result-set.toml, under"
+    " [same_for_all_runs].",
+    "sessions": "Add the column {name}, or give its value once in result-set.toml, under"
+    " [same_for_all_sessions].",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Header:
     """A header row matched with a table.
@@ -49,6 +58,8 @@ def match_header(
         if cell in places:
             reason = f"the header names {cell!r} twice"
             log.add("duplicate_column", reason, file=file, row=row, column=excerpt(cell))
+            # One of the two may be another metric whose heading was copied.
+            meant.update(name for name in log.contract.metrics if cell in log.contract.metrics)
         elif cell in table.field_names:
             places[cell] = place
     for cell in dict.fromkeys(header):
@@ -85,7 +96,8 @@ def missing_columns(
     )
     for name in missing:
         reason = f"the required column {name} is missing: {table.field(name).description}"
-        log.add("missing_column", reason, file=file, row=row, column=name)
+        step = _MISSING[table.name].format(name=name) if table.name in _MISSING else None
+        log.add("missing_column", reason, file=file, row=row, column=name, next_step=step)
     return missing
 
 

@@ -29,6 +29,8 @@ _FILES = {
     ),
 }  # fmt: skip
 _CAPTURES = ("frame_time_column", "timestamp_column", "unit", "delimiter", "decimal", "pattern")
+_TYPOGRAPHIC = "\u201c\u201d\u201e\u2018\u2019\u00ab\u00bb"
+_STRAIGHT = 'Write straight quotes ("): this line has typographic ones, which a text program makes.'
 _AT_LINE = re.compile(r"\(at (?:line (\d+), column \d+|end of document)\)")
 
 
@@ -115,7 +117,10 @@ def _parsed(text: str, file: str, log: FindingLog) -> dict[str, Any] | None:
         at = _AT_LINE.search(str(error))
         end = text.count("\n") + 1
         row = int(at[1]) if at and at[1] else end
-        log.add("toml_error", f"the file is no valid TOML: {error}", file=file, row=row)
+        line = text.splitlines()[row - 1 : row]
+        step = _STRAIGHT if any(mark in part for part in line for mark in _TYPOGRAPHIC) else None
+        reason = f"the file is no valid TOML: {error}"
+        log.add("toml_error", reason, file=file, row=row, next_step=step)
     except RecursionError:
         log.add("toml_error", "the file nests lists or tables too deep", file=file)
     except ValueError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from rigledger.intake.csv_read import read_csv_table
@@ -156,9 +157,22 @@ class _SetReader:
             return self._named(manifest)
         if path is None:
             if not self.tables[name].optional:
-                self.log.add("table_missing", f"the set has no {name}.csv", file=f"{name}.csv")
+                self._missing(name)
             return None
         return self._read(path, self.tables[name], manifest)
+
+    def _missing(self, name: str) -> None:
+        """Say that a table is missing, and which file may have been meant."""
+        like = [
+            file
+            for file in self.files
+            if name.removesuffix("s") in file.lower() and file.lower().endswith(_KINDS)
+        ]
+        step = (
+            f"Rename {like[0]!r} to {name}{PurePath(like[0]).suffix}." if len(like) == 1 else None
+        )
+        reason = f"the set has no {name}.csv"
+        self.log.add("table_missing", reason, file=f"{name}.csv", next_step=step)
 
     def _named(self, manifest: Manifest) -> TextTable | None:
         """Take the runs from the names of the captures."""

@@ -104,7 +104,8 @@ def lacks(table: str, column: str, held: TextSet, found: Found, contract: Contra
         required = contract.wide("handed_in", table).field(column).required
         return f"the column {table}.{column} was not handed in" if required else None
     rows = found.unusable(table, column)
-    return f"{table}.{column} can't be used in {_rows(rows)}" if rows else None
+    place = "" if table == "set" else f" in {_rows(rows)}" if rows else ""
+    return f"{table}.{column} can't be used{place}" if rows else None
 
 
 def _rows(rows: list[int]) -> str:

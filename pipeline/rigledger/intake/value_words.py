@@ -7,13 +7,17 @@ from typing import TYPE_CHECKING
 
 from rigledger.errors import near_names
 from rigledger.intake.text import excerpt
+from rigledger.intake.versions import is_version
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     import duckdb
 
     from rigledger.contract.model import Field, Table
+
+StudyNames = dict[str, dict[str, str]]
+"""Column to the study's names for it, by what a person may write instead, such as a title."""
 
 _NOTHING = {"nan", "n/a", "na", "-", "--", "none", "null", "#n/a", "x", "?", "tbd"}
 _DIGITS = r"[0-9]+(?:[.,][0-9]+)?"
@@ -47,7 +51,13 @@ _HEIGHTS = {
 
 
 def words(
-    rule: str, column: str, value: str | None, table: Table, con: duckdb.DuckDBPyConnection
+    rule: str,
+    column: str,
+    value: str | None,
+    table: Table,
+    con: duckdb.DuckDBPyConnection,
+    *,
+    names: StudyNames,
 ) -> tuple[str, str | None]:
     """Give reason and next step of a violation; None for the rule's own next step.
 
@@ -57,15 +67,18 @@ def words(
         value: The cell as written.
         table: The table.
         con: The database, in which names that would have been right are looked up.
+        names: The study's own names.
     """
     if rule == "duplicate_key":
         return f"an earlier row has the same {column}", None
     if rule == "unknown_reference":
         return _reference_words(column, value, table, con)
-    return _cell_words(rule, value or "", table.field(column))
+    return _cell_words(rule, value or "", table.field(column), names.get(column, {}))
 
 
-def _cell_words(rule: str, written: str, field: Field) -> tuple[str, str | None]:
+def _cell_words(
+    rule: str, written: str, field: Field, names: Mapping[str, str]
+) -> tuple[str, str | None]:
     column = field.name
     reasons = {
         "required_missing": f"{column} is blank: {field.description}",
@@ -76,12 +89,26 @@ def _cell_words(rule: str, written: str, field: Field) -> tuple[str, str | None]
         "out_of_bounds": f"{column} allows {_bounds(field)}",
     }
     steps: dict[str, Callable[[], str | None]] = {
-        "not_in_vocabulary": lambda: near_names(written, field.enum),
+        "required_missing": lambda: None if is_version(field) else _blank_step(field),
+        "not_in_vocabulary": lambda: _word_step(written, field),
         "type_spelling": lambda: spelling_step(written, field),
-        "pattern_mismatch": lambda: pattern_step(written, field),
+        "pattern_mismatch": lambda: pattern_step(written, field, names),
         "out_of_bounds": lambda: _bounds_step(written, field),
     }
     return reasons[rule], steps[rule]() if rule in steps else None
+
+
+def _blank_step(field: Field) -> str:
+    return f"Fill the cell in: {_one_of(field)}" if field.enum else "Fill the cell in."
+
+
+def _one_of(field: Field) -> str:
+    return f"one of {', '.join(field.enum)}."
+
+
+def _word_step(written: str, field: Field) -> str:
+    near = near_names(written, field.enum)
+    return f"Did{near[3:]}" if near.startswith("did ") else f"Write {_one_of(field)}"
 
 
 def _bounds(field: Field) -> str:
@@ -128,7 +155,11 @@ def _number_step(text: str, field: Field) -> str | None:
             return step.replace("$point", text.replace(",", "."))
     if unit := re.fullmatch(rf"({_DIGITS})\s*([^\d\s.,][^\d]*)", text):
         number = unit[1].replace(",", ".")
-        return f"Write the number alone, {number}: {_unit(field)}."
+        same = unit[2].strip().casefold() == (field.unit or "").casefold()
+        alone = (
+            f"Write the number alone, {number}" if same else "Write the value in it, as a number"
+        )
+        return f"{_unit(field)}. {alone}." if same else f"{_unit(field)}. {alone} alone."
     meant = text.translate(_LETTERS)
     if meant != text and re.fullmatch(_DIGITS, meant):
         return f"A letter stands in the number: write {meant.replace(',', '.')} if that is meant."
@@ -139,8 +170,8 @@ def _number_step(text: str, field: Field) -> str | None:
 
 def _unit(field: Field) -> str:
     if field.unit in {None, "count", "dimensionless"}:
-        return "the column has no unit"
-    return f"the column's unit is {field.unit}"
+        return "The column has no unit"
+    return f"The column's unit is {field.unit}"
 
 
 def _day_step(text: str, field: Field) -> str | None:
@@ -157,22 +188,35 @@ def _day_step(text: str, field: Field) -> str | None:
     return f"Write it like {example}."
 
 
-def pattern_step(written: str, field: Field) -> str | None:
-    """Offer the form that was evidently meant, if it fits the column's pattern."""
+def pattern_step(written: str, field: Field, names: Mapping[str, str]) -> str | None:
+    """Offer the form that was evidently meant, if it fits the column's pattern.
+
+    Args:
+        written: The cell.
+        field: The column.
+        names: What a person may write instead of the study's names, with those names.
+    """
     pattern = re.compile(field.pattern or "")
     stripped = written.strip()
-    size = _SIZE.fullmatch(stripped)
-    for offer in (
-        stripped,
-        stripped.lower(),
-        re.sub(r"[^a-z0-9]+", "-", stripped.lower()).strip("-"),
-    ):
-        if offer and pattern.fullmatch(offer) and not size:
+    if stripped != written and pattern.fullmatch(stripped):
+        return f"Remove the spaces around {stripped!r}."
+    if size := _SIZE.fullmatch(stripped):
+        meant = f"{size[1]}x{size[2]}"
+        return f"Write {meant}." if pattern.fullmatch(meant) else None
+    if (meant := _HEIGHTS.get(stripped.lower(), "")) and pattern.fullmatch(meant):
+        return f"Write width x height in pixels; {stripped} is usually {meant}."
+    return _name_step(stripped, pattern, names) or f"Write it like {field.example}."
+
+
+def _name_step(text: str, pattern: re.Pattern[str], names: Mapping[str, str]) -> str | None:
+    by_title = {title.casefold(): name for title, name in names.items()}
+    plain = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
+    for offer in (by_title.get(text.casefold()), text.lower(), plain):
+        known = offer in names.values() if names else True
+        if offer and known and pattern.fullmatch(offer) and re.search("[a-z]", offer):
             return f"Write {offer}."
-    meant = f"{size[1]}x{size[2]}" if size else _HEIGHTS.get(stripped.lower(), "")
-    if meant and pattern.fullmatch(meant):
-        return f"Write {meant}." if size else f"Write the pixels, width x height: {meant}?"
-    return None
+    near = near_names(plain, names.values())
+    return f"{near[0].upper()}{near[1:]}" if near else None
 
 
 def _reference_words(

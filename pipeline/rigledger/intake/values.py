@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from rigledger.intake.log import FindingLog
     from rigledger.intake.lost_rows import Violation
     from rigledger.intake.readset import TextSet
+    from rigledger.intake.value_words import StudyNames
 
 _SWAP = str.maketrans(",.", ".,")
 
@@ -29,6 +30,8 @@ def check_values(
     table: Table,
     found: Found,
     log: FindingLog,
+    *,
+    names: StudyNames,
 ) -> list[int]:
     """Run the compiled checks of one table.
 
@@ -39,6 +42,7 @@ def check_values(
         found: Takes the cells that can't be used; cells that reading has found fault with get no
             further finding.
         log: Takes a finding for every violation.
+        names: The study's own names, to offer where a name is misspelt.
 
     Returns:
         The rows that are no rows of the table at all: repeated headings, sums, notes.
@@ -57,8 +61,8 @@ def check_values(
     lost = lost_rows(violations, held.tables[table.name], table, log)
     kept = [item for item in violations if item[1] not in lost]
     for item in kept:
-        _add(con, item, held, table, log)
-    _note(kept, table.name, found)
+        _add(con, item, held, table, log, names=names)
+    _note(kept, table, found)
     return lost
 
 
@@ -95,11 +99,13 @@ def _add(
     held: TextSet,
     table: Table,
     log: FindingLog,
+    *,
+    names: StudyNames,
 ) -> None:
     rule, row, column, value = violation
     source = held.tables[table.name]
     swapped = value and _swapped(source.decimal, table, column)
-    reason, step = words(rule, column, value, table, con)
+    reason, step = words(rule, column, value, table, con, names=names)
     log.add(
         rule,
         reason,
@@ -107,8 +113,21 @@ def _add(
         row=held.manifest.lines.get(f"set.{column}") if table.name == "set" else row,
         column=column,
         value=excerpt(value.translate(_SWAP) if value and swapped else value),
-        next_step=step,
+        next_step=_in_a_workbook(rule, step) if _is_sheet(source.file) else step,
     )
+
+
+def _is_sheet(file: str) -> bool:
+    return ".xlsx: " in file.lower()
+
+
+def _in_a_workbook(rule: str, step: str | None) -> str | None:
+    """Give the next step as it is in a workbook, whose numbers have no decimal mark to state."""
+    if rule == "type_spelling" and step and "[files]" in step:
+        return "The cell is text: format it as a number and type the value again."
+    if rule == "required_missing" and step:
+        return f"{step} Merged cells hold their value in the first one alone: unmerge them."
+    return step
 
 
 def _swapped(decimal: str, table: Table, column: str) -> bool:
@@ -119,12 +138,20 @@ def _swapped(decimal: str, table: Table, column: str) -> bool:
     )
 
 
-def _note(violations: Iterable[Violation], table: str, found: Found) -> None:
-    """Note the cells; a run that is there twice is still a run, so its keys can be used."""
+def _note(violations: Iterable[Violation], table: Table, found: Found) -> None:
+    """Note the cells, and which columns rules can't use for them.
+
+    A run that is there twice is still a run; of another key that is there twice, the last column
+    is the one in doubt.
+    """
     cells: dict[str, list[tuple[int, str]]] = {}
     for rule, row, column, _ in violations:
-        cells.setdefault(rule, []).extend((row, name) for name in column.split(", "))
+        names = column.split(", ")
+        cells.setdefault(rule, []).extend((row, name) for name in names)
+        if rule != "duplicate_key":
+            found.spoil(table.name, [(row, column)])
+        elif table.name != "runs":
+            doubtful = names if tuple(names) == table.primary_key else names[-1:]
+            found.spoil(table.name, [(row, name) for name in doubtful])
     for rule, places in cells.items():
-        found.add(rule, table, places)
-        if rule != "duplicate_key" or table != "runs":
-            found.spoil(table, places)
+        found.add(rule, table.name, places)

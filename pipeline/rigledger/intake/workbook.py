@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import python_calamine
 
+from rigledger.counting import counted
 from rigledger.intake.headers import known_names, match_header
 from rigledger.intake.limits import limit, named
 from rigledger.intake.manifest import Manifest
 from rigledger.intake.text import excerpt
 from rigledger.intake.texttable import TextTable, spool
 from rigledger.intake.versions import is_version
-from rigledger.intake.workbook_errors import error_cells
+from rigledger.intake.workbook_errors import sheet_marks
 from rigledger.intake.workbook_gate import workbook_problem
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 _HEADER_WITHIN = 12
 _ERROR = "an error"
+_NO_VALUE = "a formula without a value"
 _ERRORS = (
     _ERROR, "#N/A", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#GETTING_DATA",
 )  # fmt: skip
@@ -79,10 +81,21 @@ def _cells(book: Workbook, sheet: str, log: FindingLog) -> list[list[Any]] | Non
     except (python_calamine.CalamineError, OSError, ValueError) as error:
         log.add("table_damaged", f"the sheet can't be read: {error}", file=place)
         return None
-    for row, column in error_cells(book.path, book.sheets[sheet]):
-        if row < len(cells) and column < len(cells[row]):
-            cells[row][column] = cells[row][column] or _ERROR
+    marks = sheet_marks(book.path, book.sheets[sheet])
+    for places, mark in ((marks.errors, _ERROR), (marks.empty_formulas, _NO_VALUE)):
+        for row, column in places:
+            if row < len(cells) and column < len(cells[row]):
+                cells[row][column] = cells[row][column] or mark
+    _say_hidden(cells, marks.hidden_rows, place, log)
     return cells
+
+
+def _say_hidden(cells: list[list[Any]], hidden: list[int], place: str, log: FindingLog) -> None:
+    filled = [row for row in hidden if row < len(cells) and any(cells[row])]
+    if filled:
+        many = f"{counted(len(filled), 'row')} of the sheet {'is' if len(filled) == 1 else 'are'}"
+        reason = f"{many} hidden and read like the others"
+        log.add("hidden_rows", reason, file=place, row=filled[0] + 1)
 
 
 def read_set_sheet(book: Workbook, table: Table, log: FindingLog) -> Manifest | None:
@@ -227,6 +240,10 @@ def _cell_text(value: Any, field: Field, place: _Place, row: int) -> str | None:
         text = _number_text(value, field)
         _judge_kind(value, text, field, place, row)
         return text
+    if value == _NO_VALUE:
+        reason = "the cell holds a formula, and no value is stored with it"
+        place.add("formula_without_value", reason, row, column=field.name, value=None)
+        return None
     if value in _ERRORS:
         reason = "the cell shows an error of the spreadsheet instead of a value"
         place.add("spreadsheet_error", reason, row, column=field.name, value=value)
