@@ -1,18 +1,16 @@
-"""Several sets wait in a folder; a set that grows is handed in anew as its own next revision."""
+"""Several sets wait in a folder: each is taken in or returned, whatever becomes of the others."""
 
 from __future__ import annotations
 
 import datetime as dt
 import shutil
-import tomllib
 from typing import TYPE_CHECKING
 
 import pytest
 
 from rigledger.errors import StudyError
-from rigledger.study.admit import AdmitResult, admit, withdraw
 from rigledger.study.decisions import read_decisions
-from rigledger.study.inbox import admit_all, next_revision, waiting_sets
+from rigledger.study.inbox import admit_all, waiting_sets
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -64,43 +62,3 @@ def test_all_that_can_be_admitted_are_in_whatever_order_their_names_have(
     assert [item.set_id for item in held.in_force] == ["anna.autumn-2"]
     assert results[2].result is not None
     assert results[2].result.check.verdict == "returned"
-
-
-def test_a_set_not_admitted_yet_is_left_as_it_is(study: StudyFolder, handed_in: Path) -> None:
-    before = (handed_in / "result-set.toml").read_bytes()
-    assert next_revision(handed_in, study) is None
-    assert (handed_in / "result-set.toml").read_bytes() == before
-
-
-def test_a_growing_set_becomes_its_own_next_revision_again_and_again(
-    study: StudyFolder, handed_in: Path, admitted: AdmitResult, edit: Edit
-) -> None:
-    assert admitted.admitted
-    path = handed_in / "result-set.toml"
-    for name, before in (("autumn-1-r2", "autumn-1"), ("autumn-1-r3", "autumn-1-r2")):
-        old = path.read_text(encoding="utf-8").splitlines()
-        assert next_revision(handed_in, study) == (name, before)
-        new = path.read_text(encoding="utf-8")
-        said = tomllib.loads(new)["set"]
-        assert (said["set"], said["supersedes"]) == (name, before)
-        assert len(set(old) - set(new.splitlines())) == 2
-        edit(handed_in / "runs.csv", lambda row, name=name: row | {"level_check": name})
-        assert admit(study, handed_in, received_on=DAY).admitted
-    held = read_decisions(study.decisions)
-    assert [item.set_id for item in held.in_force] == ["anna.autumn-1-r3"]
-
-
-def test_a_withdrawn_set_has_no_next_revision(
-    study: StudyFolder, handed_in: Path, admitted: AdmitResult
-) -> None:
-    assert admitted.admitted
-    withdraw(study, "anna.autumn-1", on=DAY, reason="asked for")
-    with pytest.raises(StudyError, match="no longer in force, it is withdrawn"):
-        next_revision(handed_in, study)
-
-
-@pytest.mark.parametrize("text", ["", "[set", '[set]\nset = "a"\n', "set = 3\n"])
-def test_what_is_no_sets_own_file_is_refused(study: StudyFolder, tmp_path: Path, text: str) -> None:
-    (tmp_path / "result-set.toml").write_text(text, encoding="utf-8")
-    with pytest.raises(StudyError, match="can't be read as a set's own file"):
-        next_revision(tmp_path, study)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import tempfile
+from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,9 +14,14 @@ from rigledger.commands.options import AsJson, StudyPath, day, wrong_use
 from rigledger.console import CLEAN, FINDINGS, plain_errors, say, say_json, stop
 
 if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator
+
     from rigledger.intake.result import CheckResult
     from rigledger.study.decisions import Waiver
     from rigledger.study.inbox import InboxResult
+    from rigledger.study.layout import StudyFolder
+    from rigledger.tables.so_far import SoFar
 
 SetPath = Annotated[Path, typer.Argument(help="Folder, .zip or .xlsx as handed in.")]
 
@@ -70,6 +78,17 @@ def admit(
     inbox: Annotated[
         bool, typer.Option("--all", help="The paths are folders of waiting sets: take each in.")
     ] = False,
+    growing: Annotated[
+        bool,
+        typer.Option(
+            "--growing",
+            help="The set is still being measured: take in what is measured so far, as the next "
+            "revision of what was taken in before.",
+        ),
+    ] = False,
+    brief: Annotated[
+        bool, typer.Option("--brief", help="Don't say what is settled, doubtful and left.")
+    ] = False,
     waive: Annotated[
         list[str],
         typer.Option(help="Admit in spite of a rule, as rule=reason; may be given again."),
@@ -78,31 +97,33 @@ def admit(
 ) -> None:
     """Check result sets and take them into a study: each whole or not at all."""
     with plain_errors(as_json=as_json):
-        from rigledger.study.admit import admit as take_in
-        from rigledger.study.inbox import InboxResult, admit_all
+        from rigledger.study.inbox import admit_all
         from rigledger.study.layout import open_study
 
         if (supersedes or waive) and (len(paths) > 1 or inbox):
             raise wrong_use("--supersedes and --waive go with one set at a time")
+        if growing and (supersedes or inbox):
+            raise wrong_use("--growing finds the set it supersedes itself, one folder at a time")
         place, received = open_study(study), day(received_on, "--received-on")
-        waivers = [_waiver(text) for text in waive]
+        asked = _Asked(received, supersedes, [_waiver(text) for text in waive], growing)
         results: list[InboxResult] = []
         for path in paths:
-            if inbox:
-                made = admit_all(place, path, received_on=received)
-            else:
-                taken = take_in(
-                    place, path, received_on=received, supersedes=supersedes, waivers=waivers
-                )
-                made = [InboxResult(path, taken, None)]
+            made = (
+                admit_all(place, path, received_on=received)
+                if inbox
+                else [_taken_in(place, path, asked)]
+            )
             for result in () if as_json else made:
                 _show_outcome(result)
             results += made
-        if as_json:
-            say_json([_plain(result) for result in results])
-        elif inbox:
+        if inbox and not as_json:
             taken_in = sum(result.admitted for result in results)
             say(f"{taken_in} of {len(results)} waiting sets admitted.")
+        reached = {} if brief else _so_far(place, results)
+        if as_json:
+            say_json([_plain(result) | _reached(result, reached) for result in results])
+        for lines in () if as_json else _so_far_lines(place, reached, study):
+            say(lines)
         stop(CLEAN if all(result.admitted for result in results) else FINDINGS)
 
 
@@ -122,6 +143,68 @@ def withdraw(
             f"{set_id} is withdrawn: the next release leaves its rows out. Releases that were "
             "deposited earlier keep them; that can't be undone from here."
         )
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """How sets are to be taken in."""
+
+    received_on: dt.date
+    supersedes: str | None
+    waivers: list[Waiver]
+    growing: bool
+
+
+def _taken_in(place: StudyFolder, path: Path, asked: _Asked) -> InboxResult:
+    from rigledger.study.admit import admit as take_in
+    from rigledger.study.growing import measured_part
+    from rigledger.study.inbox import InboxResult
+
+    if not asked.growing:
+        taken = take_in(
+            place, path, received_on=asked.received_on, supersedes=asked.supersedes,
+            waivers=asked.waivers,
+        )  # fmt: skip
+        return InboxResult(path, taken, None)
+    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as scratch:
+        part = measured_part(path, place, Path(scratch))
+        taken = take_in(
+            place, part.folder, received_on=asked.received_on, waivers=asked.waivers,
+            expected=part.expected,
+        )  # fmt: skip
+    return InboxResult(path, taken, None)
+
+
+def _so_far(place: StudyFolder, results: list[InboxResult]) -> dict[str, SoFar]:
+    """Say of each contributor whose set was taken in what their measuring has come to."""
+    whose = {
+        result.result.decision.contributor
+        for result in results
+        if result.result is not None and result.result.decision is not None
+    }
+    if not whose or find_spec("scipy") is None:
+        return {}
+    from rigledger.tables.so_far import so_far_of
+
+    return {name: so_far_of(place, name) for name in sorted(whose)}
+
+
+def _so_far_lines(place: StudyFolder, reached: dict[str, SoFar], study: Path) -> Iterator[str]:
+    if not reached:
+        return
+    from rigledger.study.design import read_design
+    from rigledger.tables.so_far import so_far_lines
+
+    design = read_design(place.toml)
+    for held in reached.values():
+        yield from so_far_lines(held, design, study.as_posix())
+
+
+def _reached(result: InboxResult, reached: dict[str, SoFar]) -> dict[str, object]:
+    if result.result is None or result.result.decision is None:
+        return {}
+    held = reached.get(result.result.decision.contributor)
+    return {} if held is None else {"so_far": held.as_dict()}
 
 
 def _waiver(text: str) -> Waiver:
@@ -168,3 +251,6 @@ def _show_outcome(result: InboxResult) -> None:
         name = result.result.check.set_id or "the set"
         end = "is admitted." if result.admitted else "is returned; the study is unchanged."
         say(f"{name} {end}")
+        decision = result.result.decision
+        for waiver in decision.waivers if decision else ():
+            say(f"Waived: {waiver.rule} ({waiver.reason})")

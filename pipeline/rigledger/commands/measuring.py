@@ -9,6 +9,7 @@ import typer
 
 from rigledger.commands.options import AsJson, StudyPath, wrong_use
 from rigledger.console import plain_errors, say, say_json
+from rigledger.counting import listed
 
 if TYPE_CHECKING:
     import duckdb
@@ -78,7 +79,7 @@ def sheet(
         from rigledger.study.sheet import make_sheet
 
         place, design, contract = _opened(study)
-        rigs = _rigs(design, rig, platform, card)
+        rigs, progress = _rigs_left(place, design, contract, remaining, (rig, platform, card))
         if power:
             _show_power(design, rigs, as_json=as_json)
             return
@@ -87,7 +88,7 @@ def sheet(
         else:
             made = make_sheet(
                 design, rigs, seed=seed, passes=passes, rounds_apart=rounds_apart,
-                progress=_progress(place, contract, remaining),
+                progress=progress,
             )  # fmt: skip
         rows = sheet_rows.sheet_rows(made, design, day_starts=day_starts)
         if csv:
@@ -154,7 +155,7 @@ def kit(
         if out.exists():
             raise wrong_use(f"{out} exists already; name a new folder or file")
         place, design, contract = _opened(study)
-        rigs = _rigs(design, rig, platform, card)
+        rigs, progress = _rigs_left(place, design, contract, remaining, (rig, platform, card))
         tester = Tester(contributor, set_name, shown_name, utc_offset, supersedes)
         if from_captures is not None:
             from rigledger.study.from_captures import CaptureFiles, kit_from_captures
@@ -165,7 +166,6 @@ def kit(
             )  # fmt: skip
             made = kit_from_captures(files, out, design, contract, rigs=rigs, tester=tester)
         else:
-            progress = _progress(place, contract, remaining)
             plan = make_sheet(design, rigs, seed=seed, progress=progress)
             made = make_kit(design, contract, rigs, plan, tester=tester, captures=captures)
             _write_kit(out, made)
@@ -173,7 +173,7 @@ def kit(
         if as_json:
             say_json({"kit": str(out), "rows": counts})
         else:
-            say(f"kit for {contributor} in {out}: {_listed(counts)}")
+            say(f"kit for {contributor} in {out}: {listed(counts)}")
             say(counts_text(made.sheet))
 
 
@@ -214,10 +214,6 @@ def _measured_rigs(con: duckdb.DuckDBPyConnection, contributor: str) -> list[Pla
     query = "select rig, platform, card from rigs where contributor = ? order by rig"
     rows = con.execute(query, [contributor]).fetchall()
     return [PlannedRig(rig[len(contributor) + 1 :], *hardware) for rig, *hardware in rows]
-
-
-def _listed(counts: dict[str, int]) -> str:
-    return ", ".join(f"{count} {name}" for name, count in counts.items())
 
 
 def _write_kit(out: Path, made: object) -> None:
@@ -264,13 +260,26 @@ def _rig(design: Design, text: str) -> PlannedRig:
     return PlannedRig(name, platform, card, None if card in known else "card")
 
 
-def _progress(place: StudyFolder, contract: Contract, contributor: str | None) -> Progress | None:
+def _rigs_left(
+    place: StudyFolder, design: Design, contract: Contract, contributor: str | None,
+    named: tuple[list[str], list[str], list[str]],
+) -> tuple[list[PlannedRig], Progress | None]:  # fmt: skip
+    """Give the rigs to plan for and, where only what remains is asked for, what was measured.
+
+    A contributor's rig is found by its platform and card, whatever its name.
+    """
+    rigs, platforms, cards = named
     if contributor is None:
-        return None
+        return _rigs(design, rigs, platforms, cards), None
     from rigledger.database import connect
     from rigledger.study.load import load_source
-    from rigledger.study.remaining import progress_of
+    from rigledger.study.remaining import planned_rigs, progress_of
 
     con = connect()
     load_source(place, con, contract)
-    return progress_of(con, contributor)
+    held = (
+        _rigs(design, rigs, platforms, cards)
+        if rigs
+        else planned_rigs(con, design, contributor, platforms=platforms, cards=cards)
+    )
+    return held, progress_of(con, contributor)

@@ -81,6 +81,7 @@ def admit(
     received_on: dt.date,
     supersedes: str | None = None,
     waivers: Sequence[Waiver] = (),
+    expected: Sequence[Waiver] = (),
 ) -> AdmitResult:
     """Check a set and take it into the study.
 
@@ -90,6 +91,7 @@ def admit(
         received_on: Day of the decision; never the clock's.
         supersedes: Id of the set that it replaces whole; None for what the set itself says.
         waivers: Rules that return the set and are waived by name, each with its reason.
+        expected: The same, for rules that may find nothing; such a one is not recorded.
 
     Returns:
         The check and, unless the set was returned, the decision.
@@ -101,14 +103,14 @@ def admit(
         IntakeError: There is nothing at ``path`` that could be a set.
     """
     contract = load_contract()
-    judged = _judge(study, path, waivers, contract)
+    judged = _judge(study, path, (waivers, expected), contract)
     if not judged.passes:
         # Before the lock: a set that is returned leaves not even a lock file in the study.
         return AdmitResult(judged.check, None)
     with locked(study):
         _sweep(study)
         if read_decisions(study.decisions, contract) != judged.decisions:
-            judged = _judge(study, path, waivers, contract)
+            judged = _judge(study, path, (waivers, expected), contract)
         if not judged.passes:
             return AdmitResult(judged.check, None)
         with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
@@ -133,12 +135,18 @@ class _Judged:
 
 
 def _judge(
-    study: StudyFolder, path: Path, waivers: Sequence[Waiver], contract: Contract
+    study: StudyFolder,
+    path: Path,
+    waivers: tuple[Sequence[Waiver], Sequence[Waiver]],
+    contract: Contract,
 ) -> _Judged:
     decisions = read_decisions(study.decisions, contract)
     check = check_apart(path, study.root)
     _refuse_known(decisions, check)
-    return _Judged(decisions, check, tuple(_used_waivers(check, waivers, contract)))
+    asked, expected = waivers
+    found = {finding.rule for finding in check.findings if finding.severity == "error"}
+    needed = [*asked, *(waiver for waiver in expected if waiver.rule in found)]
+    return _Judged(decisions, check, tuple(_used_waivers(check, needed, contract)))
 
 
 @dataclass(frozen=True, slots=True)

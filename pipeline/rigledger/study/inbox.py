@@ -1,29 +1,21 @@
-"""Several sets waiting in one folder, and the next revision of a set that grows."""
+"""Several sets waiting in one folder."""
 
 from __future__ import annotations
 
-import re
-import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import tomli_w
-
 from rigledger.errors import RigledgerError, StudyError
-from rigledger.files import write_text
 from rigledger.study.admit import AdmitResult, admit
-from rigledger.study.decisions import read_decisions
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterable
     from pathlib import Path
 
     from rigledger.study.layout import StudyFolder
 
 MANIFEST = "result-set.toml"
 _FILES = (".zip", ".xlsx")
-_REVISION = re.compile(r"(?P<name>.+)-r(?P<number>[0-9]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,81 +91,3 @@ def _admit_one(study: StudyFolder, path: Path, received_on: dt.date) -> InboxRes
 def _may_wait(held: InboxResult) -> bool:
     """Whether a set may yet be taken: what it supersedes may have come in since."""
     return held.refused is not None and held.refused.message.startswith("no set ")
-
-
-def next_revision(folder: Path, study: StudyFolder) -> tuple[str, str] | None:
-    """Make a set that is being measured the next revision of its admitted self.
-
-    A set that grows from day to day is handed in anew each time, whole: it needs a name of its own
-    and says which set it replaces. The two lines are rewritten in result-set.toml; nothing else in
-    it is touched.
-
-    Args:
-        folder: The set's folder, outside the study.
-        study: The study.
-
-    Returns:
-        The new set name and the one it supersedes; None where the set wasn't admitted yet and
-        nothing was changed.
-
-    Raises:
-        StudyError: The set's result-set.toml can't be read, or an earlier revision is not in force.
-    """
-    path = folder / MANIFEST
-    said, text = _said(path)
-    decisions = read_decisions(study.decisions)
-    current = f"{said['contributor']}.{said['set']}"
-    if decisions.decision(current) is None:
-        return None
-    if decisions.state(current) != "admitted":
-        raise StudyError(
-            f"{current} is no longer in force, it is {decisions.state(current)}",
-            file=path.name,
-            column="set.set",
-            value=said["set"],
-        )
-    name = _following(said["set"])
-    changed = _with_pairs(text, {"set": name, "supersedes": said["set"]})
-    if tomllib.loads(changed)["set"] != said | {"set": name, "supersedes": said["set"]}:
-        raise StudyError(
-            "the lines `set` and `supersedes` can't be rewritten safely",
-            file=path.name,
-            next_step=f'write set = "{name}" and supersedes = "{said["set"]}" by hand',
-        )
-    write_text(path, changed)
-    return name, said["set"]
-
-
-def _said(path: Path) -> tuple[dict[str, str], str]:
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-        said = tomllib.loads(text)["set"]
-        return said | {name: said[name] for name in ("set", "contributor")}, text
-    except (OSError, ValueError, KeyError, TypeError) as error:
-        raise StudyError(
-            "can't be read as a set's own file", file=str(path), next_step="check the set first"
-        ) from error
-
-
-def _following(name: str) -> str:
-    match = _REVISION.fullmatch(name)
-    return f"{match['name']}-r{int(match['number']) + 1}" if match else f"{name}-r2"
-
-
-def _with_pairs(text: str, pairs: dict[str, str]) -> str:
-    """Set keys of the part [set]: where they stand, commented or not, else behind its head."""
-    lines = text.splitlines(keepends=True)
-    start = next(number for number, line in enumerate(lines) if line.strip() == "[set]") + 1
-    end = next((n for n in range(start, len(lines)) if lines[n].startswith("[")), len(lines))
-    part = lines[start:end]
-    for key, value in pairs.items():
-        part = list(_with_pair(part, key, tomli_w.dumps({key: value})))
-    return "".join([*lines[:start], *part, *lines[end:]])
-
-
-def _with_pair(part: list[str], key: str, line: str) -> Iterable[str]:
-    stands = [n for n, held in enumerate(part) if re.match(rf"(# )?{key}\s*=", held)]
-    if not stands:
-        yield line
-    for number, held in enumerate(part):
-        yield line if stands and number == stands[0] else held

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from rigledger.study.sheet import Progress
+from rigledger.study.sheet import Progress, rigs_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import duckdb
+
+    from rigledger.study.model import Design, PlannedRig
 
 _DONE = """
 select rig, round, workload, resolution, level, count(*)
@@ -23,6 +28,7 @@ where (role = 'not_possible' or (role = 'measured' and level_state = 'unsupporte
   and starts_with(rig, ?)
 order by all
 """
+_RIGS = "select rig, platform, card from rigs where contributor = ? order by rig"
 _BOOTS = "select rig, max(boot) from sessions where starts_with(rig, ?) group by rig order by rig"
 
 
@@ -50,3 +56,32 @@ def progress_of(con: duckdb.DuckDBPyConnection, contributor: str) -> Progress:
         not_possible=frozenset((rig[cut:], *cell) for rig, *cell in not_possible),
         last_boot={rig[cut:]: boot for rig, boot in boots},
     )
+
+
+def planned_rigs(
+    con: duckdb.DuckDBPyConnection,
+    design: Design,
+    contributor: str,
+    *,
+    platforms: Sequence[str] = (),
+    cards: Sequence[str] = (),
+) -> list[PlannedRig]:
+    """Give every platform with every card, by the names that a contributor's rigs of it have.
+
+    Args:
+        con: Filled by ``load_source``.
+        design: The study's design.
+        contributor: Whose rigs; a pair they have no rig of has the name ``platform-card``.
+        platforms: Platforms wanted; empty for all.
+        cards: Cards wanted; empty for all.
+    """
+    cut = len(contributor) + 1
+    own: dict[tuple[str, str], list[str]] = {}
+    for rig, platform, card in con.execute(_RIGS, [contributor]).fetchall():
+        own.setdefault((platform, card), []).append(rig[cut:])
+    planned = (
+        replace(rig, rig=name)
+        for rig in rigs_of(design, platforms, cards)
+        for name in own.get((rig.platform, rig.card), [rig.rig])
+    )
+    return [rig for rig in planned if design.planned_cells([rig])]
