@@ -27,6 +27,8 @@ from rigledger.statistics.spread_data import SpreadData
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from rigledger.statistics.outputs import Analysis
+
     FloatArray = NDArray[np.float64]
     IntArray = NDArray[np.int64]
 
@@ -79,8 +81,15 @@ class Study:
         return int(self.fps.shape[0])
 
 
-def draw(rng: np.random.Generator, law: Law) -> Study:
-    """Draws a study in which the setting does nothing."""
+def draw(rng: np.random.Generator, law: Law, centres: FloatArray | None = None) -> Study:
+    """Draws a study in which the setting does nothing.
+
+    Args:
+        rng: Where chance comes from.
+        law: How it is drawn.
+        centres: ln of the true frame rate without the setting, shape (workloads, rigs); None for
+            rates that have nothing to do with each other.
+    """
     rigs = law.platforms * law.cards
     shape = (law.workloads, rigs, 2)
     workload, rig, level = (grid.reshape(-1) for grid in np.indices(shape))
@@ -92,6 +101,8 @@ def draw(rng: np.random.Generator, law: Law) -> Study:
     )
     sigma = np.exp(ln_sigma)
     centre = np.repeat(np.log(rng.uniform(40, 200, law.workloads * rigs)), 2)
+    if centres is not None:
+        centre = centres[workload, rig]
     fps = np.exp(centre[:, None] + sigma[:, None] * _errors(rng, law, workload.size))
     return Study(rounded(fps, law.step), sigma, workload, rig, level, law.step)
 
@@ -110,6 +121,11 @@ def rounded(fps: FloatArray, step: float) -> FloatArray:
 
 def analysed(study: Study) -> ComparisonArrays:
     """Runs the real pipeline: spread model, then one comparison per workload and rig."""
+    return analysis_of(study).comparisons
+
+
+def analysis_of(study: Study) -> Analysis:
+    """Runs the real pipeline; gives its cells too."""
     runs = study.fps.shape[1]
     cell = np.repeat(np.arange(study.cells), runs)
     count = cell.size
@@ -124,7 +140,7 @@ def analysed(study: Study) -> ComparisonArrays:
     factors = {"workload": study.workload, "rig": study.rig, "level": study.level}
     cells = CellArrays(factors, np.zeros(study.cells, dtype=bool))
     pairs = PairArrays(np.arange(0, study.cells, 2), np.arange(1, study.cells, 2))
-    return analyse(arrays, cells, pairs, Settings()).comparisons
+    return analyse(arrays, cells, pairs, Settings())
 
 
 def spread_of_others(study: Study, used: NDArray[np.bool_]) -> LogNormalSpread:

@@ -1,16 +1,18 @@
 """Claims that the change depends on the platform, the card, or the two together.
 
-*Holds*: each test in the scope flags it (`factor_effects`: the test at 5 %, and an extent beyond
-the material change); where the change depends on nothing that happens in 5 % of studies at most.
-*Fails*: the upper end of an extent lies within the material change: where it truly depends by more
-than that, this happens in 2.5 % of studies at most.
+*Holds*: each row in the scope is flagged (`factor_effects`: a false discovery rate of 5 %, and an
+extent beyond the material change); where the change depends on nothing that happens in 5 % of
+studies at most. What depends on platform and card together depends on each: there, the flag of
+the two together counts as well, if its false discovery rate is 1 %.
+*Fails*: the upper ends of the extents of both lie within the material change: where it truly
+depends by more than that, this happens in 2.5 % of studies at most.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rigledger.claims.found import Found, nothing_found, place, places, some_missing
+from rigledger.claims.found import PASSED, Found, nothing_found, place, places, some_missing
 from rigledger.claims.model import BROADER, FAILS, HOLDS, NOT_SETTLED
 
 if TYPE_CHECKING:
@@ -19,9 +21,12 @@ if TYPE_CHECKING:
     from rigledger.claims.evidence import Evidence, Row
     from rigledger.claims.model import Claim
 
+_SURELY = 0.01
 
-def judge_depends(claim: Claim, evidence: Evidence) -> Found:
+
+def judge_depends(claim: Claim, evidence: Evidence, passed: float = PASSED) -> Found:
     """Judge a claim that the change depends on a factor, in each workload of its scope."""
+    del passed  # the table's own flag decides
     asked = evidence.within(evidence.factors, claim.scope)
     rows = [row for row in asked if row["factor"] == claim.factor]
     known = [row for row in rows if row["not_estimable"] is None]
@@ -31,8 +36,27 @@ def judge_depends(claim: Claim, evidence: Evidence) -> Found:
         return Found(NOT_SETTLED, "not_estimable", because, rows=rows)
     if not known:
         return nothing_found(claim, evidence.factors, [])
+    known = [_with_both(row, asked) for row in known]
     unknown = [{**row, "why": row["not_estimable"]} for row in rows if row["not_estimable"]]
     return _judged(known, unknown, evidence.material_change_pct)
+
+
+def _with_both(row: Row, rows: Sequence[Row]) -> Row:
+    """Give a row of platform or card with what is known of the two together."""
+    names = ("contributor", "workload", "resolution", "contrast", "metric")
+    both = [
+        other
+        for other in rows
+        if other["factor"] == "platform_card"
+        and other["not_estimable"] is None
+        and all(other[name] == row[name] for name in names)
+    ]
+    if row["factor"] == "platform_card" or not both:
+        return row
+    surely = both[0]["depends"] and both[0]["q"] <= _SURELY and not row["depends"]
+    shown = both[0] if surely else row
+    widest = max(row["extent_high_95_pct"], both[0]["extent_high_95_pct"])
+    return {**shown, "factor": row["factor"], "extent_high_95_pct": widest}
 
 
 def _judged(known: Sequence[Row], unknown: Sequence[Row], delta: float) -> Found:

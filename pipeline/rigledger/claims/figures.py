@@ -21,8 +21,9 @@ import numpy as np
 from rigledger.claims.dependence import dependence
 from rigledger.claims.found import (
     ERROR,
-    PASSED_WRONGLY,
+    PASSED,
     Found,
+    discovered,
     kept,
     nothing_found,
     places,
@@ -54,6 +55,7 @@ class Compared:
         tolerance: How far an estimate may lie from it at most, shape (m,).
         unit: Unit of the figures.
         alpha: What each side of the intervals together may miss.
+        passed: One-sided level at which each must be shown to be near enough.
     """
 
     points: Points
@@ -62,6 +64,7 @@ class Compared:
     tolerance: FloatArray
     unit: str
     alpha: float
+    passed: float
 
     @property
     def ends(self) -> tuple[FloatArray, FloatArray]:
@@ -75,10 +78,9 @@ class Compared:
         low, high = self.ends
         return (low > self.stated + self.half_unit) | (high < self.stated - self.half_unit)
 
-    @property
-    def near(self) -> BoolArray:
-        """Whether an estimate is shown to lie within the tolerance."""
-        low, high = self.points.low(PASSED_WRONGLY), self.points.high(PASSED_WRONGLY)
+    def near(self, level: float) -> BoolArray:
+        """Whether an estimate is shown to lie within the tolerance, one-sided at a level."""
+        low, high = self.points.low(level), self.points.high(level)
         return (low > self.stated - self.tolerance) & (high < self.stated + self.tolerance)
 
     @property
@@ -86,21 +88,21 @@ class Compared:
         """Whether a figure may be true: not excluded, and on the stated side of no change."""
         low, high = self.points.low(ERROR), self.points.high(ERROR)
         side = (self.stated * low > 0) & (self.stated * high > 0)
-        return ~self.excluded & (side | self.near)
+        return ~self.excluded & (side | self.near(self.passed))
 
 
-def judge_change(claim: Claim, evidence: Evidence) -> Found:
+def judge_change(claim: Claim, evidence: Evidence, passed: float = PASSED) -> Found:
     """Judge a claim on the change of each cell in its scope."""
     rows = evidence.within(evidence.judged, claim.scope)
     missing = evidence.within(evidence.missing, claim.scope)
     if not rows:
         return nothing_found(claim, evidence.judged, missing)
     alpha, depends = dependence(claim, evidence, rows)
-    compared = _compared(claim, evidence, change_points(rows), alpha)
+    compared = _compared(claim, evidence, change_points(rows), (alpha, passed))
     return _judged(compared, missing, depends)
 
 
-def judge_geometric_mean(claim: Claim, evidence: Evidence) -> Found:
+def judge_geometric_mean(claim: Claim, evidence: Evidence, passed: float = PASSED) -> Found:
     """Judge a claim on the geometric-mean change over a title set, on each rig in its scope."""
     rows = evidence.within(evidence.overall, claim.scope)
     known = [row for row in rows if row["change_pct"] is not None]
@@ -109,7 +111,7 @@ def judge_geometric_mean(claim: Claim, evidence: Evidence) -> Found:
     columns = ("change_pct", "these_low_95_pct", "these_high_95_pct")
     points = interval_points(known, columns, _widened(known, evidence))
     short = [{**row, "why": _titles_missing(row)} for row in rows if row["titles_missing"]]
-    found = _judged(_compared(claim, evidence, points, ERROR), [], None)
+    found = _judged(_compared(claim, evidence, points, (ERROR, passed)), [], None)
     return some_missing(found, short) if found.verdict == HOLDS and short else found
 
 
@@ -134,13 +136,13 @@ def _widened(rows: Sequence[Row], evidence: Evidence) -> FloatArray:
     )
 
 
-def judge_rig_difference(claim: Claim, evidence: Evidence) -> Found:
+def judge_rig_difference(claim: Claim, evidence: Evidence, passed: float = PASSED) -> Found:
     """Judge a claim on the difference between two rigs, over shared titles or on named ones."""
     rows = rig_rows(claim, evidence)
     if not rows:
         return nothing_found(claim, evidence.rigs, [])
     points = interval_points(rows, ("difference_pct", "low_95_pct", "high_95_pct"))
-    found = _judged(_compared(claim, evidence, points, ERROR), [], None)
+    found = _judged(_compared(claim, evidence, points, (ERROR, passed)), [], None)
     differs = sorted({str(row["differs_in"]) for row in rows if row["differs_in"]})
     if not differs:
         return found
@@ -180,17 +182,19 @@ def _turned(row: Row) -> Row:
     }  # fmt: skip
 
 
-def judge_value(claim: Claim, evidence: Evidence) -> Found:
+def judge_value(claim: Claim, evidence: Evidence, passed: float = PASSED) -> Found:
     """Judge a claim on the value of each cell in its scope."""
     rows = at_levels(claim, evidence, evidence.values)
     unit = claim.printed.unit if claim.printed else None
     rows = [row for row in rows if row["unit"] == unit]
     if not rows:
         return nothing_found(claim, evidence.values, [])
-    return _judged(_compared(claim, evidence, value_points(rows), ERROR), [], None)
+    return _judged(_compared(claim, evidence, value_points(rows), (ERROR, passed)), [], None)
 
 
-def _compared(claim: Claim, evidence: Evidence, points: Points, alpha: float) -> Compared:
+def _compared(
+    claim: Claim, evidence: Evidence, points: Points, levels: tuple[float, float]
+) -> Compared:
     printed = claim.printed
     if printed is None:
         raise ValueError(claim.claim)
@@ -200,7 +204,7 @@ def _compared(claim: Claim, evidence: Evidence, points: Points, alpha: float) ->
     allowed = np.abs(stated) * delta / 100 if printed.kind == "value" else delta
     tolerance = np.maximum(np.broadcast_to(allowed, stated.shape), printed.half_unit)
     unit = printed.unit or "percent"
-    return Compared(points, stated, printed.half_unit, tolerance, unit, alpha)
+    return Compared(points, stated, printed.half_unit, tolerance, unit, *levels)
 
 
 def signed(claim: Claim, evidence: Evidence, row: Row) -> float:
@@ -215,18 +219,20 @@ def signed(claim: Claim, evidence: Evidence, row: Row) -> float:
 def _judged(compared: Compared, missing: Sequence[Row], depends: str | None) -> Found:
     figures = _figures(compared, missing)
     rows = compared.points.rows
-    near = kept(rows, compared.near)
-    possible = kept(rows, compared.possible)
+    near = compared.near(compared.passed)
+    sure, level = discovered(compared.near)
+    figures = replace(figures, level=level)
+    some = kept(rows, sure & ~compared.excluded)
     if compared.excluded.any():
-        if possible:
+        if compared.possible.any():
             because = _disagree(compared)
-            return figures.judged(BROADER, "cells_disagree", because, true_of=possible)
+            return figures.judged(BROADER, "cells_disagree", because, true_of=some)
         return figures.judged(FAILS, "other_figure", _excludes(compared))
     if depends is not None:
-        return figures.judged(BROADER, "dependence", depends, true_of=possible)
-    if len(near) < len(rows):
-        return figures.judged(NOT_SETTLED, "too_wide", _wide(compared), true_of=near)
-    found = figures.judged(HOLDS, "borne_out", _borne_out(compared), true_of=near)
+        return figures.judged(BROADER, "dependence", depends, true_of=some)
+    if not near.all():
+        return figures.judged(NOT_SETTLED, "too_wide", _wide(compared), true_of=some)
+    found = figures.judged(HOLDS, "borne_out", _borne_out(compared), true_of=some)
     return some_missing(found, missing) if missing else found
 
 
@@ -291,7 +297,7 @@ def _disagree(compared: Compared) -> str:
 
 
 def _wide(compared: Compared) -> str:
-    open_ones = kept(compared.points.rows, ~compared.near)
+    open_ones = kept(compared.points.rows, ~compared.near(compared.passed))
     count = len(compared.points)
     told = "its interval reaches" if count == 1 else f"{len(open_ones)} of {count} intervals reach"
     far = f"{compared.tolerance.max():.3g}{unit_of(compared.unit)}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rigledger.claims.model import BROADER, NOT_SETTLED, CellKey
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 ERROR = 0.025
 """What each side of a two-sided interval may miss, so that a true claim fails 5 % at most."""
 
-PASSED_WRONGLY = 0.05
-"""One-sided level at which a claim must be shown to be near enough."""
+PASSED = 0.05
+"""One-sided level at which a claim must be shown to be near enough: what may be passed wrongly."""
 
 _PLACE = ("rig", "from_rig", "to_rig", "workload", "title_set", "resolution", "level", "contrast",
           "metric", "factor")  # fmt: skip
@@ -37,6 +37,8 @@ class Found:
         missing: Rows of its scope that can't be judged.
         true_of: Rows of which the sentence may be true.
         neutral: Rows that don't matter for it.
+        level: One-sided level at which ``true_of`` was found; None where that follows from the
+            rows of a narrower scope.
     """
 
     verdict: Verdict = NOT_SETTLED
@@ -51,6 +53,7 @@ class Found:
     missing: Sequence[Row] = ()
     true_of: Sequence[Row] = ()
     neutral: Sequence[Row] = ()
+    level: float | None = None
 
     def judged(
         self,
@@ -110,6 +113,25 @@ def some_missing(found: Found, missing: Sequence[Row]) -> Found:
 def unknown_name(says: str) -> Found:
     """Say that a claim names what the study doesn't hold."""
     return Found(NOT_SETTLED, "unknown_name", says)
+
+
+def discovered(near: Callable[[float], NDArray[np.bool_]]) -> tuple[NDArray[np.bool_], float]:
+    """Give those of many estimates that are near enough, paying for having looked at all.
+
+    Benjamini and Hochberg (1995): the most of m estimates, k of them, that are each near enough at
+    5 % times k / m; of those, 5 % at most are expected to be wrong.
+
+    Args:
+        near: Gives for a one-sided level which estimates are near enough; fewer at a lower one.
+
+    Returns:
+        Which, and the level.
+    """
+    level, chosen = PASSED, near(PASSED)
+    while chosen.any() and level > PASSED * float(chosen.mean()):
+        level = PASSED * float(chosen.mean())
+        chosen = near(level)
+    return chosen, level
 
 
 def kept(rows: Sequence[Row], chosen: NDArray[np.bool_]) -> list[Row]:

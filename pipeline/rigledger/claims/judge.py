@@ -11,7 +11,7 @@ from rigledger.claims.figures import (
     judge_rig_difference,
     judge_value,
 )
-from rigledger.claims.found import cell_keys, place, unknown_name
+from rigledger.claims.found import PASSED, cell_keys, place, unknown_name
 from rigledger.claims.largest import judge_largest
 from rigledger.claims.model import Judged
 from rigledger.claims.ranking import judge_ranking
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from rigledger.claims.model import Claim, Dimension
     from rigledger.claims.wording import Wording
 
-RULES: Mapping[str, Callable[[Claim, Evidence], Found]] = {
+RULES: Mapping[str, Callable[[Claim, Evidence, float], Found]] = {
     "change": judge_change,
     "largest_change": judge_largest,
     "geometric_mean_change": judge_geometric_mean,
@@ -82,10 +82,17 @@ def judge(claim: Claim, evidence: Evidence, wording: Wording | None = None) -> J
     )
 
 
-def find(claim: Claim, evidence: Evidence) -> Found:
-    """Apply the rule of a claim's quantity, once its names are known."""
+def find(claim: Claim, evidence: Evidence, *, passed: float = PASSED) -> Found:
+    """Apply the rule of a claim's quantity, once its names are known.
+
+    Args:
+        claim: The claim.
+        evidence: Rows of the derived tables.
+        passed: One-sided level at which each estimate must be shown to be near enough; less than
+            5 % where the data chose the claim.
+    """
     unknown = evidence.unknown(claim.scope, _further(claim))
-    return unknown_name(unknown) if unknown else RULES[claim.quantity](claim, evidence)
+    return unknown_name(unknown) if unknown else RULES[claim.quantity](claim, evidence, passed)
 
 
 def _further(claim: Claim) -> Iterable[tuple[Dimension, str]]:

@@ -22,7 +22,7 @@ import numpy as np
 from rigledger.claims.dependence import dependence
 from rigledger.claims.figures import number, signed
 from rigledger.claims.found import (
-    PASSED_WRONGLY,
+    PASSED,
     Found,
     kept,
     nothing_found,
@@ -90,7 +90,7 @@ class Largest:
         return self.in_place & (self.at_most(self.points.each(alpha)) < limit)
 
 
-def judge_largest(claim: Claim, evidence: Evidence) -> Found:
+def judge_largest(claim: Claim, evidence: Evidence, passed: float = PASSED) -> Found:
     """Judge a claim on the largest change in its scope."""
     rows = evidence.within(evidence.judged, claim.scope)
     missing = evidence.within(evidence.missing, claim.scope)
@@ -112,7 +112,7 @@ def judge_largest(claim: Claim, evidence: Evidence) -> Found:
     below = largest.below(stated - tolerance, alpha)
     if stated > tolerance and (depends is not None or below.any()):
         return _too_broad(figures, largest, below, depends)
-    return _near(figures, largest, stated, tolerance)
+    return _near(figures, largest, (stated, tolerance, passed))
 
 
 def _too_broad(
@@ -135,26 +135,29 @@ def _too_broad(
     )
 
 
-def _near(figures: Found, largest: Largest, stated: float, tolerance: float) -> Found:
+def _near(figures: Found, largest: Largest, asked: tuple[float, float, float]) -> Found:
+    stated, tolerance, passed = asked
     rows = largest.points.rows
-    low, high = largest.interval(PASSED_WRONGLY)
+    low, high = largest.interval(passed)
     if low > stated - tolerance and high < stated + tolerance:
         because = (
-            f"{_between(largest, low, high, 90)}, which overlaps what is printed and lies within "
-            f"{tolerance:.3g} % of it"
+            f"{_between(largest, low, high, 1 - 2 * passed)}, which overlaps what is printed and "
+            f"lies within {tolerance:.3g} % of it"
         )
         found = figures.judged(HOLDS, "borne_out", because, true_of=rows)
         return some_missing(found, figures.missing) if figures.missing else found
-    wide = largest.at_most(PASSED_WRONGLY) >= stated + tolerance
+    wide = largest.at_most(passed) >= stated + tolerance
     because = f"no change is shown to come within {tolerance:.3g} % of it"
     if wide.any():
         because = f"it may be larger by more than {tolerance:.3g} % in {places(kept(rows, wide))}"
     return figures.judged(NOT_SETTLED, "too_wide", because, true_of=kept(rows, ~wide))
 
 
-def _between(largest: Largest, low: float, high: float, level: int = 95) -> str:
+def _between(largest: Largest, low: float, high: float, level: float = 0.95) -> str:
     cells = f", paid for {len(largest.points)} cells" if len(largest.points) > 1 else ""
-    return f"the largest change lies between {low:.1f} and {high:.1f} % ({level} %{cells})"
+    return (
+        f"the largest change lies between {low:.1f} and {high:.1f} % ({100 * level:.3g} %{cells})"
+    )
 
 
 def _figures(largest: Largest, missing: Sequence[Row], alpha: float) -> Found:

@@ -1,4 +1,11 @@
-"""The widest wording that holds where a sentence doesn't: a narrower scope, or the true figure."""
+"""The widest wording that holds where a sentence doesn't: a narrower scope, or the true figure.
+
+Among many cells some agree with any figure by chance. Where the data choose the scope, each of its
+cells has to be among those that are near enough by the rule of Benjamini and Hochberg (1995), of
+which 5 % at most are wrong by more than the material change (`found.discovered`). Where the data
+choose the figure, each has to be near enough at 2.5 %, since it may have been chosen too high or
+too low.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +13,8 @@ from dataclasses import replace
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+from rigledger.claims.figures import signed
+from rigledger.claims.found import PASSED
 from rigledger.claims.model import FAILS, HOLDS
 from rigledger.claims.printed import understood
 from rigledger.claims.rectangles import clean_scopes
@@ -35,13 +44,32 @@ def narrower(claim: Claim, found: Found, evidence: Evidence, wording: Wording) -
     """
     if found.verdict == HOLDS or not found.rows:
         return None
-    tries = (*_narrower_scopes(claim, found), *_true_figures(claim, found), *_fewer(claim))
-    for other in tries:
-        if _holds(other, evidence):
+    for other in _tries(claim, found, evidence):
+        if holds(other, evidence, _level(claim, other, found)):
             told = pinned(other, evidence)
             sentence = wording.sentence(told)
             return replace(told, sentence=sentence, acknowledged=False, reason=None)
     return None
+
+
+def _tries(claim: Claim, found: Found, evidence: Evidence) -> Iterator[Claim]:
+    narrowed = list(_narrower_scopes(claim, found))
+    yield from narrowed
+    yield from _true_figures(claim, found)
+    if claim.quantity == "largest_change":
+        for other in narrowed:
+            yield from _largest_within(other, evidence)
+    yield from _fewer(claim)
+
+
+def _largest_within(claim: Claim, evidence: Evidence) -> Iterator[Claim]:
+    """Try the largest change of a narrower scope, in the direction that was stated."""
+    rows = evidence.within(evidence.judged, claim.scope)
+    sizes = [signed(claim, evidence, row) * row["change_pct"] for row in rows]
+    if sizes and max(sizes) > 0:
+        largest = rows[sizes.index(max(sizes))]["change_pct"]
+        for text in figures_of(largest, None, up_to=True):
+            yield replace(claim, printed=understood(text), direction=None)
 
 
 def pinned(claim: Claim, evidence: Evidence) -> Claim:
@@ -62,10 +90,25 @@ def pinned(claim: Claim, evidence: Evidence) -> Claim:
     return replace(claim, scope=scope)
 
 
-def _holds(claim: Claim, evidence: Evidence) -> bool:
+def holds(claim: Claim, evidence: Evidence, passed: float) -> bool:
+    """Say whether a claim that the data chose holds at a level that pays for the choice."""
     from rigledger.claims.judge import find
 
-    return find(claim, evidence).verdict == HOLDS
+    return find(claim, evidence, passed=passed).verdict == HOLDS
+
+
+def _level(claim: Claim, other: Claim, found: Found) -> float:
+    if other.printed != claim.printed:
+        return PASSED / 2
+    if other.order != claim.order:
+        return PASSED / len(claim.order)
+    if found.level is not None:
+        return found.level
+    inside = sum(
+        all(row[name] in held for name, held in other.scope.named if name in row)
+        for row in found.rows
+    )
+    return PASSED * max(inside, 1) / len(found.rows)
 
 
 def _narrower_scopes(claim: Claim, found: Found) -> Iterator[Claim]:

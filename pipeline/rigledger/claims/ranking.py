@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rigledger.claims.figures import at_levels, number, signed
-from rigledger.claims.found import ERROR, Found, nothing_found, place, some_missing
+from rigledger.claims.found import ERROR, PASSED, Found, nothing_found, place, some_missing
 from rigledger.claims.model import BROADER, FAILS, HOLDS, NOT_SETTLED
 from rigledger.claims.points import Points, change_points, interval_points
 
@@ -32,7 +32,7 @@ _SHOWN = 3
 Place = tuple[tuple[str, str], ...]
 
 
-def judge_ranking(claim: Claim, evidence: Evidence) -> Found:
+def judge_ranking(claim: Claim, evidence: Evidence, passed: float = PASSED) -> Found:
     """Judge a claim on an order, pair by pair."""
     by_value = claim.ranked_by != "change"
     pairs = list(_by_value(claim, evidence) if by_value else _by_change(claim, evidence))
@@ -44,7 +44,7 @@ def judge_ranking(claim: Claim, evidence: Evidence) -> Found:
         return nothing_found(claim, evidence.rigs if by_value else evidence.judged, [])
     judged = [pair for pair in pairs if pair[2] in complete]
     points = _joined([pair[0] for pair in judged])
-    found = _judged(points, [pair[2] for pair in judged], rows)
+    found = _judged(points, [pair[2] for pair in judged], rows, min(ERROR, passed))
     short = [dict(spot) | {"why": "not all measured"} for spot in spots if spot not in complete]
     return some_missing(found, short) if found.verdict == HOLDS and short else found
 
@@ -126,10 +126,10 @@ def _joined(parts: Sequence[Points]) -> Points:
     )
 
 
-def _judged(points: Points, spots: Sequence[Place], rows: Sequence[Row]) -> Found:
+def _judged(points: Points, spots: Sequence[Place], rows: Sequence[Row], alpha: float) -> Found:
     figures = _figures(points, rows)
     turned = points.high(points.each(ERROR)) < 0
-    settled = points.low(ERROR) > 0
+    settled = points.low(alpha) > 0
     every = list(dict.fromkeys(spots))
     good = [dict(spot) for spot in every if _all_of(settled, spots, spot)]
     bad = [dict(spot) for spot in every if dict(spot) not in good]

@@ -8,6 +8,8 @@ cells together, so that a true claim is failed in 5 % of studies at most.
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,8 +17,9 @@ import numpy as np
 from rigledger.claims.figures import number
 from rigledger.claims.found import (
     ERROR,
-    PASSED_WRONGLY,
+    PASSED,
     Found,
+    discovered,
     kept,
     nothing_found,
     places,
@@ -35,7 +38,7 @@ if TYPE_CHECKING:
     from rigledger.claims.points import Points
 
 
-def judge_no_difference(claim: Claim, evidence: Evidence) -> Found:
+def judge_no_difference(claim: Claim, evidence: Evidence, passed: float = PASSED) -> Found:
     """Judge a claim that no cell of its scope changes materially."""
     rows = evidence.within(evidence.judged, claim.scope)
     missing = evidence.within(evidence.missing, claim.scope)
@@ -44,13 +47,14 @@ def judge_no_difference(claim: Claim, evidence: Evidence) -> Found:
     points, delta = change_points(rows), evidence.material_change_pct
     each = points.each(ERROR)
     material = (points.low(each) > delta) | (points.high(each) < -delta)
-    immaterial = _immaterial(points, delta) & ~material
-    figures = _figures(points, missing)
-    true_of = kept(rows, immaterial)
+    immaterial = _immaterial(points, delta, passed) & ~material
+    sure, level = discovered(partial(immaterial_at, points, delta))
+    true_of = kept(rows, sure & ~material)
+    figures = replace(_figures(points, missing), level=level)
     if material.any():
         some = kept(rows, material)
         because = f"{len(some)} of {len(rows)} cells change materially: {places(some)}"
-        if not true_of:
+        if not immaterial.any():
             return figures.judged(FAILS, "difference_shown", because)
         return figures.judged(BROADER, "cells_disagree", because, true_of=true_of)
     if not immaterial.all():
@@ -62,9 +66,16 @@ def judge_no_difference(claim: Claim, evidence: Evidence) -> Found:
     return some_missing(found, missing) if missing else found
 
 
-def _immaterial(points: Points, delta: float) -> NDArray[np.bool_]:
+def immaterial_at(points: Points, delta: float, level: float) -> NDArray[np.bool_]:
+    """Say which changes are shown to lie within the material change, one-sided at a level."""
+    return (points.low(level) > -delta) & (points.high(level) < delta)
+
+
+def _immaterial(points: Points, delta: float, passed: float) -> NDArray[np.bool_]:
     """Take the table's size where there is one: it pays for rounds more exactly."""
-    inside = (points.low(PASSED_WRONGLY) > -delta) & (points.high(PASSED_WRONGLY) < delta)
+    inside = immaterial_at(points, delta, passed)
+    if passed < PASSED:
+        return inside
     sizes = [row["size"] for row in points.rows]
     return np.array(
         [

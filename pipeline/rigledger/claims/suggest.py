@@ -12,12 +12,15 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from rigledger.claims.judge import find, judge
+from rigledger.claims.found import PASSED, discovered, kept
+from rigledger.claims.judge import judge
 from rigledger.claims.model import HOLDS, Claim, Scope
-from rigledger.claims.narrow import figures_of, pinned
+from rigledger.claims.narrow import figures_of, holds, pinned
+from rigledger.claims.points import change_points
 from rigledger.claims.printed import understood
 from rigledger.claims.ranked import rankings
 from rigledger.claims.rectangles import clean_scopes
+from rigledger.claims.same import immaterial_at
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Sequence
@@ -132,7 +135,7 @@ def _changes(evidence: Evidence) -> Iterator[Claim]:
         for sign in (-1, 1):
             true_of = [r for r in rows if r["size"] == "material" and r["change_pct"] * sign > 0]
             others = [row for row in rows if row not in true_of]
-            yield from _blocks(scope, true_of, [*others, *missing], lambda s: _figures(s, evidence))
+            yield from _blocks(scope, true_of, [*others, *missing], partial(_figures, evidence))
 
 
 def _blocks(
@@ -160,7 +163,7 @@ def _inside(row: Row, scope: Scope) -> bool:
     return all(row[name] in held for name, held in scope.named if name in row)
 
 
-def _figures(scope: Scope, evidence: Evidence) -> Iterator[Claim]:
+def _figures(evidence: Evidence, scope: Scope) -> Iterator[Claim]:
     """Try one figure for all cells, then the largest."""
     changes = [float(row["change_pct"]) for row in evidence.within(evidence.judged, scope)]
     middle = (min(changes) + max(changes)) / 2
@@ -172,7 +175,8 @@ def _figures(scope: Scope, evidence: Evidence) -> Iterator[Claim]:
 
 
 def _if_holds(claim: Claim, evidence: Evidence) -> Iterator[Claim]:
-    if find(claim, evidence).verdict == HOLDS:
+    """Give a claim of which the data chose the figure, if it holds all the same."""
+    if holds(claim, evidence, PASSED / 2):
         yield claim
 
 
@@ -195,7 +199,7 @@ def _mean(scope: Scope, rows: Sequence[Row], evidence: Evidence) -> Iterator[Cla
     changes = [float(row["change_pct"]) for row in rows]
     for text in figures_of((min(changes) + max(changes)) / 2, None, up_to=False):
         claim = Claim("s", "s", "geometric_mean_change", scope, understood(text))
-        if find(claim, evidence).verdict == HOLDS:
+        if holds(claim, evidence, PASSED / 2):
             yield claim
             return
 
@@ -221,11 +225,16 @@ def _same(evidence: Evidence) -> Iterator[Claim]:
     every = evidence.within(evidence.judged, Scope())
     for names, rows in _grouped(every, "contrast", "metric"):
         scope = _scope(**names)
-        true_of = [row for row in rows if row["size"] == "immaterial"]
-        others = [row for row in rows if row["size"] != "immaterial"]
+        near = partial(immaterial_at, change_points(rows), evidence.material_change_pct)
+        sure, level = discovered(near)
+        true_of, others = kept(rows, sure), kept(rows, ~sure)
         missing = evidence.within(evidence.missing, scope)
-
-        def tries(one: Scope) -> Iterator[Claim]:
-            return _if_holds(Claim("s", "s", "no_difference", one), evidence)
-
+        tries = partial(_nothing, evidence, level)
         yield from _blocks(scope, true_of, [*others, *missing], tries)
+
+
+def _nothing(evidence: Evidence, level: float, scope: Scope) -> Iterator[Claim]:
+    """Give the claim that nothing changes in a scope that the data chose, if it holds."""
+    claim = Claim("s", "s", "no_difference", scope)
+    if holds(claim, evidence, level):
+        yield claim
