@@ -53,8 +53,8 @@ def changes(con: duckdb.DuckDBPyConnection, previous: Previous | None) -> list[t
 
 def test_without_an_earlier_release_every_row_is_added() -> None:
     assert changes(connection(FAST, SLOW), None) == [
-        ("cards", "card=fast", "added", None, None, None),
-        ("cards", "card=slow", "added", None, None, None),
+        ("cards", "card=fast", "added", None, None, None, None),
+        ("cards", "card=slow", "added", None, None, None, None),
     ]
 
 
@@ -63,16 +63,16 @@ def test_rows_are_added_removed_and_changed_by_key(tmp_path: Path) -> None:
     larger = ("fast", "Velmar 90", "card", 24.0)
     other = ("other", "Velmar 70", "card", None)
     assert changes(connection(larger, other), previous) == [
-        ("cards", "card=fast", "changed", "memory_gb", "16.0", "24.0"),
-        ("cards", "card=other", "added", None, None, None),
-        ("cards", "card=slow", "removed", None, None, None),
+        ("cards", "card=fast", "changed", "memory_gb", "16.0", "24.0", None),
+        ("cards", "card=other", "added", None, None, None, None),
+        ("cards", "card=slow", "removed", None, None, None, None),
     ]
 
 
 def test_a_blank_that_is_filled_is_a_change(tmp_path: Path) -> None:
     previous = earlier(tmp_path, ("fast", "Velmar 90", "card", None))
     assert changes(connection(FAST), previous) == [
-        ("cards", "card=fast", "changed", "memory_gb", None, "16.0")
+        ("cards", "card=fast", "changed", "memory_gb", None, "16.0", None)
     ]
 
 
@@ -86,11 +86,11 @@ def test_reasons_tell_values_references_and_rows_apart() -> None:
     con.execute(
         """
         INSERT INTO changes VALUES
-            ('cards', 'card=a', 'added', NULL, NULL, NULL),
-            ('cards', 'card=b', 'added', NULL, NULL, NULL),
-            ('cards', 'card=c', 'removed', NULL, NULL, NULL),
-            ('cards', 'card=d', 'changed', 'memory_gb', '1.0', '2.0'),
-            ('rigs', 'rig=e', 'changed', 'card', 'c', 'd')
+            ('cards', 'card=a', 'added', NULL, NULL, NULL, NULL),
+            ('cards', 'card=b', 'added', NULL, NULL, NULL, NULL),
+            ('cards', 'card=c', 'removed', NULL, NULL, NULL, NULL),
+            ('cards', 'card=d', 'changed', 'memory_gb', '1.0', '2.0', NULL),
+            ('rigs', 'rig=e', 'changed', 'card', 'c', 'd', NULL)
         """
     )
     assert data_reasons(con, [CARDS, RIGS]) == [

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import pytest
 
 from rigledger.contract import load_contract
-from rigledger.release.changes_text import markdown
+from rigledger.release.changes_words import markdown
 from rigledger.release.errors import ReleaseError
 from rigledger.release.expectations import Expectation, expectations
 from rigledger.release.quality import _exception, _refuse_failed_gates, _result

@@ -4,18 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rigledger.release.changes_moves import moved_lines, turned_lines
+from rigledger.release.changes_words import listed, markdown, row_line
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from rigledger.release.view import ReleaseView
-
-_SHOWN = 40
-_SPECIAL = str.maketrans({mark: f"\\{mark}" for mark in "\\`*_{}[]<>|#~"})
-
-
-def markdown(text: object) -> str:
-    """Give text so that Markdown shows it as it is, on one line."""
-    return " ".join(str(text).split()).translate(_SPECIAL)
 
 
 def changes_text(view: ReleaseView) -> str:
@@ -32,10 +27,14 @@ def _lines(view: ReleaseView) -> Iterator[str]:
     yield from (f"- {markdown(reason)}" for reason in meta.reasons)
     if meta.reasons:
         yield ""
+    if meta.previous is not None:
+        yield from listed("What came and went", _came_and_went(view))
+        yield from moved_lines(view)
+        yield from turned_lines(view)
+        yield from _verdicts(view)
+        yield from _values(view)
     yield from _summary(view)
-    yield from _verdicts(view)
-    yield from _values(view)
-    yield "Every changed row is listed in changes.csv."
+    yield "Every changed row is listed in changes.csv, with what brought it."
 
 
 def _opening(view: ReleaseView) -> str:
@@ -49,6 +48,74 @@ def _opening(view: ReleaseView) -> str:
     )
 
 
+def _came_and_went(view: ReleaseView) -> list[str]:
+    return [*_sets(view), *_corrections(view)]
+
+
+def _sets(view: ReleaseView) -> Iterator[str]:
+    """Tell each set that is new, superseded or withdrawn, with the rows that it brought or took."""
+    rows = view.rows(
+        """
+        WITH named AS (
+            SELECT DISTINCT substr(key, length('set_id=') + 1) AS set_id
+            FROM changes WHERE "table" = 'sets'
+        ), runs_by_cause AS (
+            SELECT because, count(DISTINCT key) FILTER (change = 'added') AS came,
+                   count(DISTINCT key) FILTER (change = 'removed') AS gone
+            FROM changes WHERE "table" = 'runs' AND because IS NOT NULL GROUP BY because
+        )
+        SELECT sets.set_id, sets.contributor, sets.state, sets.reason, sets.supersedes,
+               (SELECT sum(came) FROM runs_by_cause
+                WHERE starts_with(because || ' ', 'set ' || sets.set_id || ' ')) AS came,
+               (SELECT sum(gone) FROM runs_by_cause
+                WHERE starts_with(because || ' ', 'set ' || sets.set_id || ' ')) AS gone
+        FROM sets JOIN named USING (set_id) ORDER BY sets.set_id
+        """
+    )
+    for row in rows:
+        yield _set_line(row)
+
+
+def _set_line(row: dict[str, Any]) -> str:
+    name = f"- Set {markdown(row['set_id'])}"
+    if row["state"] == "withdrawn":
+        why = markdown(row["reason"])
+        return f"{name} is withdrawn, {int(row['gone'] or 0)} runs with it: {why}"
+    if row["state"] == "superseded":
+        return f"{name} is {markdown(row['reason'])}; {int(row['gone'] or 0)} of its runs are gone."
+    old = f" It supersedes {markdown(row['supersedes'])}." if row["supersedes"] else ""
+    who = markdown(row["contributor"])
+    return f"{name} by {who} is new, with {int(row['came'] or 0)} runs.{old}"
+
+
+def _corrections(view: ReleaseView) -> Iterator[str]:
+    rows = view.rows(
+        """
+        SELECT corrections.*, any_value(changes.change) AS happened
+        FROM corrections JOIN changes
+          ON changes."table" = 'corrections' AND changes.key = 'correction=' || correction
+        GROUP BY ALL ORDER BY correction
+        """
+    )
+    for row in rows:
+        place = ", ".join(str(row[k]) for k in ("session", "run", "metric") if row[k] is not None)
+        what = markdown(f"{row['action']} {row['field'] or ''}".strip())
+        values = ""
+        if row["field"] is not None:
+            was = "blank" if row["was"] is None else markdown(row["was"])
+            values = f" from {was} to {markdown(row['becomes'])}"
+        yield (
+            f"- Correction {markdown(row['correction'])} ({row['status']}, "
+            f"{row['decided_on'].isoformat()}): {what}{values} in {markdown(place)}, because "
+            f"{markdown(row['reason'])}"
+        )
+    gone = (
+        "SELECT key FROM changes WHERE \"table\" = 'corrections' AND change = 'removed' ORDER BY 1"
+    )
+    for row in view.rows(gone):
+        yield f"- {markdown(row['key'])} is no longer declared."
+
+
 def _summary(view: ReleaseView) -> Iterator[str]:
     rows = view.rows(
         """
@@ -56,55 +123,40 @@ def _summary(view: ReleaseView) -> Iterator[str]:
                count(*) FILTER (change = 'added') AS added,
                count(*) FILTER (change = 'removed') AS removed,
                count(DISTINCT key) FILTER (change = 'changed') AS changed
-        FROM changes GROUP BY 1 ORDER BY 1
+        FROM changes WHERE "table" <> 'current_comparisons' GROUP BY 1 ORDER BY 1
         """
     )
     if not rows:
         yield from ("No row differs.", "")
         return
+    yield from ("## Rows", "")
     yield from ("| table | rows added | rows removed | rows changed |", "|---|---:|---:|---:|")
     for row in rows:
         yield f"| {row['name']} | {row['added']} | {row['removed']} | {row['changed']} |"
     yield ""
 
 
-def _verdicts(view: ReleaseView) -> Iterator[str]:
-    yield from _listed(
-        "Verdicts that changed",
-        view.rows(
-            """
-            SELECT * FROM changes
-            WHERE change = 'changed' AND "table" IN ('comparisons', 'factor_effects', 'claims')
-            ORDER BY ALL
-            """
-        ),
+def _verdicts(view: ReleaseView) -> Iterable[str]:
+    """List verdicts on one and the same row: the runs are others, or the statistics are."""
+    rows = view.rows(
+        """
+        SELECT * FROM changes
+        WHERE change = 'changed' AND "table" IN ('comparisons', 'factor_effects')
+        ORDER BY ALL
+        """
+    )
+    return listed(
+        "Verdicts on the same runs, or on the same stack, that changed", map(row_line, rows)
     )
 
 
-def _values(view: ReleaseView) -> Iterator[str]:
-    yield from _listed(
-        "Values that changed",
-        view.rows(
-            """
-            SELECT * FROM changes
-            WHERE change = 'changed' AND "table" NOT IN ('comparisons', 'factor_effects', 'claims')
-            ORDER BY ALL
-            """
-        ),
+def _values(view: ReleaseView) -> Iterable[str]:
+    rows = view.rows(
+        """
+        SELECT * FROM changes
+        WHERE change = 'changed' AND "table" NOT IN
+            ('comparisons', 'factor_effects', 'claims', 'current_comparisons', 'corrections')
+        ORDER BY ALL
+        """
     )
-
-
-def _listed(title: str, rows: list[dict[str, Any]]) -> Iterable[str]:
-    if not rows:
-        return []
-    more = [f"- and {len(rows) - _SHOWN} more"] if len(rows) > _SHOWN else []
-    return [f"## {title}", "", *(_row(row) for row in rows[:_SHOWN]), *more, ""]
-
-
-def _row(row: dict[str, Any]) -> str:
-    was = "blank" if row["was"] is None else markdown(row["was"])
-    becomes = "blank" if row["becomes"] is None else markdown(row["becomes"])
-    return (
-        f"- {row['table']}, {markdown(row['key'])}: {markdown(row['field'])} "
-        f"was {was}, becomes {becomes}"
-    )
+    return listed("Values that changed", map(row_line, rows))

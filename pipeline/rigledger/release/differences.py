@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.sql_text import identifier, literal
 from rigledger.files import sha256_of
+from rigledger.release.causes import CURRENT, find_causes, find_moves
 from rigledger.release.errors import ReleaseError
 from rigledger.release.meta import Earlier
 from rigledger.release.version import Reason
@@ -91,6 +92,21 @@ def find_changes(
     for held in published:
         if held.folder == "data" or (previous and held.table.name in VERDICTS):
             _compare(con, held.table, previous)
+    if previous is not None:
+        names = {held.table.name for held in published}
+        _explain(con, previous, names)
+
+
+def _explain(con: duckdb.DuckDBPyConnection, previous: Previous, names: set[str]) -> None:
+    """Say what brought each change, and which current comparisons say otherwise than before."""
+    earlier = {"sets": "_sets_before", "sessions": "_sessions_before"}
+    if earlier.keys() <= names & previous.paths().keys():
+        for name, relation in earlier.items():
+            _read_earlier(con, name, previous, relation)
+        find_causes(con)
+    if "comparisons" in names & previous.paths().keys():
+        _read_earlier(con, "comparisons", previous, "_comparisons_before")
+        find_moves(con)
 
 
 def _compare(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | None) -> None:
@@ -112,12 +128,17 @@ def _compare(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | 
 
 
 def _read_before(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | None) -> None:
-    path = previous.paths().get(table.name) if previous else None
-    if previous is None or path is None:
+    if previous is None or table.name not in previous.paths():
         con.execute("CREATE OR REPLACE TABLE _before AS SELECT * FROM _now LIMIT 0")
         return
-    file = previous.folder / path
-    read_text(con, file, read_header(file), "_before")
+    _read_earlier(con, table.name, previous, "_before")
+
+
+def _read_earlier(
+    con: duckdb.DuckDBPyConnection, name: str, previous: Previous, relation: str
+) -> None:
+    file = previous.folder / previous.paths()[name]
+    read_text(con, file, read_header(file), relation)
 
 
 def _key_text(table: Table, alias: str) -> str:
@@ -137,7 +158,7 @@ def _same_key(table: Table, one: str, other: str) -> str:
 def _one_sided(table: Table, change: str, here: str, there: str) -> str:
     return (
         f"INSERT INTO changes SELECT {literal(table.name)}, {_key_text(table, 'a')}, "
-        f"{literal(change)}, NULL, NULL, NULL FROM {here} AS a "
+        f"{literal(change)}, NULL, NULL, NULL, NULL FROM {here} AS a "
         f"WHERE NOT EXISTS (SELECT 1 FROM {there} AS b WHERE {_same_key(table, 'a', 'b')})"
     )
 
@@ -146,7 +167,7 @@ def _changed(table: Table, name: str) -> str:
     column = identifier(name)
     return (
         f"INSERT INTO changes SELECT {literal(table.name)}, {_key_text(table, 'a')}, 'changed', "
-        f"{literal(name)}, b.{column}, a.{column} FROM _now AS a JOIN _before AS b "
+        f"{literal(name)}, b.{column}, a.{column}, NULL FROM _now AS a JOIN _before AS b "
         f"ON {_same_key(table, 'a', 'b')} WHERE a.{column} IS DISTINCT FROM b.{column}"
     )
 
@@ -162,7 +183,9 @@ def data_reasons(con: duckdb.DuckDBPyConnection, published: Iterable[Published])
         (held.table.name, key.field) for held in published for key in held.table.foreign_keys
     }
     rows = con.execute(
-        'SELECT "table", change, field, count(*) FROM changes GROUP BY ALL ORDER BY ALL'
+        'SELECT "table", change, field, count(*) FROM changes WHERE "table" <> ? '
+        "GROUP BY ALL ORDER BY ALL",
+        [CURRENT],
     ).fetchall()
     return [
         _data_reason(table, change, field, count, is_reference=(table, field) in references)
