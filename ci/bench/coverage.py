@@ -23,6 +23,7 @@ from comparison_rivals import (
 )
 from comparison_studies import Plan, Study, draw
 from error_rates import false_discoveries, one_round, two_rounds
+from rig_differences import rig_differences
 from scoreboard import Scoreboard
 from session_studies import SessionPlan, draw_sessions
 from title_means import title_means
@@ -46,6 +47,7 @@ def main() -> int:
     unkind(board, scale)
     sessions(board, scale)
     title_means(board, scale)
+    rig_differences(board, scale)
     one_round(board, scale)
     two_rounds(board, scale)
     false_discoveries(board, scale)

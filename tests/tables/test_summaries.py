@@ -276,3 +276,17 @@ def test_what_is_shown_by_chance_among_many_titles_is_no_dependence(
         from factor_effects
     """)
     assert [(90, True, 0, 0)] == found
+
+
+def test_two_rigs_differ_by_what_their_boots_change_however_many_titles_they_share(
+    ledger: Ledger,
+) -> None:
+    """Half a per cent is declared; nothing tells that titles move apart: it never averages out."""
+    ledger.rig("anna.two", platform="slow")
+    for rig in ("anna.one", "anna.two"):
+        session = ledger.session(rig, 1)
+        for workload in ("dawn", "mist", "rain"):
+            ledger.cell(session, workload, "off", [100.0, 100.1, 99.9])
+    ledger.build()
+    mean, *titles = halves(ledger, "rig_comparisons")
+    assert 1.96 * np.hypot(0.005, 0.005) < mean < min(titles)

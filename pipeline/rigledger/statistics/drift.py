@@ -163,30 +163,56 @@ def within_cells(
         ShapeError, NotFiniteError, OutOfRangeError: as they say.
     """
     probability(alpha, "alpha")
+    centred = _centred(values, cell, covariate, spread)
+    if not centred.ys:
+        raise NoRepeatedCellError("cell: no cell has two runs between which the order could tell")
+    observed = sum(float(a @ b) for a, b in centred.pairs)
+    error = sum(float(a @ a) * float(b @ b) / (b.size - 1) for a, b in centred.pairs)
+    p = _p_value(observed, _permuted(centred.xs, centred.ys, draws), sides)
+    half = float(stats.norm.isf(alpha / 2)) * error**0.5
+    return SessionTrend(
+        cells=len(centred.ys),
+        runs=sum(y.size for y in centred.ys),
+        change_pct=_percent(observed / centred.weight),
+        low_pct=_percent((observed - half) / centred.weight),
+        high_pct=_percent((observed + half) / centred.weight),
+        p=p,
+        flag=p <= alpha,
+    )
+
+
+@dataclass(frozen=True)
+class _Centred:
+    """Values and covariate of each informative cell about the cell's own means.
+
+    Attributes:
+        ys: values.
+        xs: covariate, divided by the cell's variance.
+        weight: sum over the cells of squared deviations of the covariate, weighted alike.
+    """
+
+    ys: list[FloatArray]
+    xs: list[FloatArray]
+    weight: float
+
+    @property
+    def pairs(self) -> list[tuple[FloatArray, FloatArray]]:
+        """Covariate and values cell by cell."""
+        return list(zip(self.xs, self.ys, strict=True))
+
+
+def _centred(
+    values: ArrayLike, cell: ArrayLike, covariate: ArrayLike, spread: ArrayLike
+) -> _Centred:
     y = one_dimensional(finite(values, "values"), "values")
     x = finite(covariate, "covariate")
     labels = np.asarray(cell, dtype=np.int64)
     same_shape([y, x, labels], "cell and covariate")
     sd = np.broadcast_to(positive(spread, "spread"), y.shape)
     groups = _informative(labels, x, y)
-    if not groups:
-        raise NoRepeatedCellError("cell: no cell has two runs between which the order could tell")
-    ys = [y[members] - y[members].mean() for members in groups]
     xs = [(x[m] - x[m].mean()) / float(np.mean(sd[m] ** 2)) for m in groups]
     weight = sum(float(a @ x[m]) for a, m in zip(xs, groups, strict=True))
-    observed = sum(float(a @ b) for a, b in zip(xs, ys, strict=True))
-    error = sum(float(a @ a) * float(b @ b) / (b.size - 1) for a, b in zip(xs, ys, strict=True))
-    p = _p_value(observed, _permuted(xs, ys, draws), sides)
-    half = float(stats.norm.isf(alpha / 2)) * error**0.5
-    return SessionTrend(
-        cells=len(groups),
-        runs=sum(members.size for members in groups),
-        change_pct=_percent(observed / weight),
-        low_pct=_percent((observed - half) / weight),
-        high_pct=_percent((observed + half) / weight),
-        p=p,
-        flag=p <= alpha,
-    )
+    return _Centred([y[m] - y[m].mean() for m in groups], xs, weight)
 
 
 def _informative(labels: IntArray, x: FloatArray, y: FloatArray) -> list[IntArray]:

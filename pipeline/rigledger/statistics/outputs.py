@@ -107,6 +107,10 @@ class CellStatistics:
         low95: lower end of the 95 % interval of the geometric mean: within the session where
             there is one, over sessions where there are more. In the metric's unit.
         high95: its upper end.
+        ln_half_over_boots: half of the 95 % interval of ln of the mean over boots, also where there
+            is one session only: what a comparison with another rig needs.
+        boot_share: share of that error's variance that boots make and not runs.
+        boot_common: share of a boot's shift that all cells of the session have in common.
         ln_sd_mean: posterior mean of ln σ of one run, without rounding; of a cell without runs,
             what the model predicts. Planning starts from it.
         ln_sd_sd: its posterior standard deviation.
@@ -124,6 +128,9 @@ class CellStatistics:
     moderated_spread_pct: FloatArray
     low95: FloatArray
     high95: FloatArray
+    ln_half_over_boots: FloatArray
+    boot_share: FloatArray
+    boot_common: FloatArray
     prior_ln_mean: FloatArray
     prior_ln_sd: FloatArray
     ln_sd_mean: FloatArray

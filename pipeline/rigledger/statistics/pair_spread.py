@@ -48,70 +48,65 @@ def _invert(matrix: FloatArray) -> FloatArray:
     return inverse
 
 
+def _times(matrix: FloatArray, pair: FloatArray) -> FloatArray:
+    """Product of symmetric 2 × 2 matrices, given as (aa, ab, bb), and vectors (a, b)."""
+    aa, ab, bb = matrix
+    product: FloatArray = np.stack((aa * pair[0] + ab * pair[1], ab * pair[0] + bb * pair[1]))
+    return product
+
+
 def pair_prior(fit: SpreadFit, cell_from: IntArray, cell_to: IntArray) -> PairPrior:
     """Take both cells' factors out of the posterior and add their residual variance."""
-    post, design = fit.posterior, fit.design
-    left, right = design.rows(cell_from), design.rows(cell_to)
+    post, cells = fit.posterior, (cell_from, cell_to)
+    eta, covariance = _joint_eta(fit, cells)
+    precision = _invert(covariance)
+    shift = _times(precision, eta) - np.stack([post.site_shift[cell] for cell in cells])
+    precision[0] -= post.site_precision[cell_from]
+    precision[2] -= post.site_precision[cell_to]
+    cavity = _invert(precision)
+    mean = _times(cavity, shift)
+    cavity[0] += fit.hyper.residual_sd**2
+    cavity[2] += fit.hyper.residual_sd**2
+    return _locate(fit, cells, mean, _invert(cavity))
+
+
+def _joint_eta(fit: SpreadFit, cells: tuple[IntArray, IntArray]) -> tuple[FloatArray, FloatArray]:
+    """Posterior mean and covariance of both cells' η. Shapes (2, pairs) and (3, pairs)."""
+    effects = fit.posterior.effects
+    left, right = (fit.design.rows(cell) for cell in cells)
     covariance = np.stack(
-        (
-            eta_covariance(left, left, post.effects),
-            eta_covariance(left, right, post.effects),
-            eta_covariance(right, right, post.effects),
-        )
+        [eta_covariance(*sides, effects) for sides in ((left, left), (left, right), (right, right))]
     )
     # A trace of independent variance keeps the matrix regular where both cells have the same
     # effects (then η is one and the same variable).
     covariance[0] += 1e-6
     covariance[2] += 1e-6
-    precision = _invert(covariance)
-    eta = np.stack([eta_mean(side, post.effects) for side in (left, right)])
-    shift = np.stack(
-        (
-            precision[0] * eta[0] + precision[1] * eta[1] - post.site_shift[cell_from],
-            precision[1] * eta[0] + precision[2] * eta[1] - post.site_shift[cell_to],
-        )
-    )
-    precision[0] -= post.site_precision[cell_from]
-    precision[2] -= post.site_precision[cell_to]
-    cavity = _invert(precision)
-    mean_from = cavity[0] * shift[0] + cavity[1] * shift[1]
-    mean_to = cavity[1] * shift[0] + cavity[2] * shift[1]
-    cavity[0] += fit.hyper.residual_sd**2
-    cavity[2] += fit.hyper.residual_sd**2
-    return _locate(fit, cell_from, cell_to, (mean_from, mean_to), cavity)
+    return np.stack([eta_mean(side, effects) for side in (left, right)]), covariance
 
 
 def _locate(
-    fit: SpreadFit,
-    cell_from: IntArray,
-    cell_to: IntArray,
-    mean: tuple[FloatArray, FloatArray],
-    covariance: FloatArray,
+    fit: SpreadFit, cells: tuple[IntArray, IntArray], mean: FloatArray, precision: FloatArray
 ) -> PairPrior:
     """Place the nodes by a normal approximation of the pair's posterior."""
-    precision = _invert(covariance)
-    post = fit.posterior
-    updated, pull = precision.copy(), []
-    for k, cell in ((0, cell_from), (2, cell_to)):
-        own = 1.0 / post.own_variance[cell] - 1.0 / post.cavity_variance[cell]
-        own = np.maximum(own, 0.0)
-        target = post.own_mean[cell] * (own + 1.0 / post.cavity_variance[cell])
-        pull.append(target - post.cavity_mean[cell] / post.cavity_variance[cell])
-        updated[k] += own
-    shift_from = precision[0] * mean[0] + precision[1] * mean[1] + pull[0]
-    shift_to = precision[1] * mean[0] + precision[2] * mean[1] + pull[1]
+    own, pull = np.stack([_own_part(fit, cell) for cell in cells], axis=1)
+    updated = precision.copy()
+    updated[0] += own[0]
+    updated[2] += own[1]
     posterior = _invert(updated)
+    centre = _times(posterior, _times(precision, mean) + pull)
     first = np.sqrt(posterior[0])
     slope = posterior[1] / first
     scale = np.stack((first, slope, np.sqrt(posterior[2] - slope**2)))
-    return PairPrior(
-        mean_from=mean[0],
-        mean_to=mean[1],
-        precision=precision,
-        centre_from=posterior[0] * shift_from + posterior[1] * shift_to,
-        centre_to=posterior[1] * shift_from + posterior[2] * shift_to,
-        scale=scale,
-    )
+    return PairPrior(mean[0], mean[1], precision, centre[0], centre[1], scale)
+
+
+def _own_part(fit: SpreadFit, cell: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Natural parameters (precision, pull) of what a cell's own residuals say of its ln σ."""
+    post = fit.posterior
+    cavity = 1.0 / post.cavity_variance[cell]
+    own = np.maximum(1.0 / post.own_variance[cell] - cavity, 0.0)
+    pull = post.own_mean[cell] * (own + cavity) - post.cavity_mean[cell] * cavity
+    return own, pull
 
 
 def nodes_of(prior: PairPrior) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -159,13 +159,13 @@ def pool(
     probability(level, "level")
     y, v = _effects(effects, variances)
     between = tau2(y, v, estimator)
-    mean, plain = _mean(y, v, between)
-    scale = (_q(y, v, between) / (y.size - 1)) ** 0.5 if hartung_knapp else 1.0
-    error = plain * (max(scale, 1.0) if never_narrower else scale)
+    mean, error = _mean(y, v, between)
+    if hartung_knapp:
+        scale = (_q(y, v, between) / (y.size - 1)) ** 0.5
+        error *= max(scale, 1.0) if never_narrower else scale
     df = y.size - 1 if hartung_knapp else np.inf
     half = float(stats.t.isf((1 - level) / 2, df)) * error
-    statistic = _ratio(mean, error)
-    typical = _typical_variance(v)
+    statistic, typical = _ratio(mean, error), _typical_variance(v)
     return Pooled(
         estimator=estimator,
         hartung_knapp=hartung_knapp,

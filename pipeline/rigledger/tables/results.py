@@ -33,7 +33,9 @@ _CELLS = _NAMES | {
     "low_95": pl.Float64(),
     "high_95": pl.Float64(),
     "moderated_spread_pct": pl.Float64(),
-    "session_sd": pl.Float64(),
+    "ln_half_over_boots": pl.Float64(),
+    "boot_share": pl.Float64(),
+    "boot_common": pl.Float64(),
     "session_basis": pl.String(),
 }
 _PAIRS = _NAMES | {
@@ -117,39 +119,23 @@ def _where(values: FloatArray | IntArray, known: BoolArray) -> pl.Series:
 
 def _cell_rows(part: Part, analysis: Analysis) -> pl.DataFrame:
     cells: CellStatistics = analysis.cells
-    component = analysis.model.cell_sessions
     columns = {
         "cell": part.cells["cell"],
         "sessions": cells.sessions,
         "low_95": _where(cells.low95, cells.has_mean),
         "high_95": _where(cells.high95, cells.has_mean),
         "moderated_spread_pct": cells.moderated_spread_pct,
-        "session_sd": _session_sd(component, cells.moderated_spread_pct),
-        "session_basis": np.full(len(cells.runs), component.basis),
+        "ln_half_over_boots": cells.ln_half_over_boots,
+        "boot_share": cells.boot_share,
+        "boot_common": cells.boot_common,
+        "session_basis": np.full(len(cells.runs), analysis.model.cell_sessions.basis),
     }
     return _frame(part, columns, _CELLS)
 
 
-def _session_sd(component: SessionComponent, spread_pct: FloatArray) -> FloatArray:
-    """Session-to-session standard deviation of ln value of each cell, by the fitted law."""
-    return np.hypot(component.absolute_pct, component.ratio * spread_pct) / 100.0
-
-
 def _pair_rows(part: Part, rows: ComparisonArrays) -> pl.DataFrame:
-    columns = {
+    columns = _pair_numbers(rows) | {
         "pair": part.pairs["pair"],
-        "change_pct": rows.change_pct,
-        "low_95_pct": rows.low95,
-        "high_95_pct": rows.high95,
-        "low_90_pct": rows.low90,
-        "high_90_pct": rows.high90,
-        "low_decision_pct": rows.low_decision,
-        "high_decision_pct": rows.high_decision,
-        "ln_change": rows.ln_change,
-        "ln_half_90": np.log1p(rows.high90 / 100.0) - rows.ln_change,
-        "ln_half_95": np.log1p(rows.high95 / 100.0) - rows.ln_change,
-        "session_share": rows.session_share,
-        "session_common": rows.session_common,
         "direction": rows.direction,
         "size": rows.size,
         "p_direction": rows.p_direction,
@@ -166,6 +152,24 @@ def _pair_rows(part: Part, rows: ComparisonArrays) -> pl.DataFrame:
         "sessions_needed": _where(rows.sessions_still_needed, _still(rows.sessions_still_needed)),
     }
     return _frame(part, columns, _PAIRS)
+
+
+def _pair_numbers(rows: ComparisonArrays) -> dict[str, FloatArray]:
+    """Changes and intervals, in per cent and on the ln scale."""
+    return {
+        "change_pct": rows.change_pct,
+        "low_95_pct": rows.low95,
+        "high_95_pct": rows.high95,
+        "low_90_pct": rows.low90,
+        "high_90_pct": rows.high90,
+        "low_decision_pct": rows.low_decision,
+        "high_decision_pct": rows.high_decision,
+        "ln_change": rows.ln_change,
+        "ln_half_90": np.log1p(rows.high90 / 100.0) - rows.ln_change,
+        "ln_half_95": np.log1p(rows.high95 / 100.0) - rows.ln_change,
+        "session_share": rows.session_share,
+        "session_common": rows.session_common,
+    }
 
 
 def _still(needed: IntArray) -> BoolArray:

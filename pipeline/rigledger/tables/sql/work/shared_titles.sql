@@ -1,6 +1,6 @@
--- One row per pair of rigs of one contributor and workload that both measured: the difference of ln value, and the squared
--- distances of its interval's ends. These come from the two intervals of the parts (method of variance estimates
--- recovery; Zou and Donner 2008, Stat Med 27:1693-1702).
+-- One row per pair of rigs of one contributor and workload that both measured: the difference of ln value, and the squared half of
+-- its interval, in what the runs leave open and what the boots of either rig change. The squares of the parts' intervals
+-- add up (method of variance estimates recovery; Zou and Donner 2008, Stat Med 27:1693-1702).
 select
     one.rig as from_rig,
     other.rig as to_rig,
@@ -12,8 +12,10 @@ select
     one.ln_value as from_ln,
     other.ln_value as to_ln,
     other.ln_value - one.ln_value as ln_difference,
-    other.below_squares + one.above_squares as below_squares,
-    other.above_squares + one.below_squares as above_squares,
+    one.run_squares + other.run_squares as run_squares,
+    one.boot_squares as from_boot_squares,
+    other.boot_squares as to_boot_squares,
+    one.boot_common,
     one.session_basis,
     case
         when one.title_build = other.title_build then changed.fields
