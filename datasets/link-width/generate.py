@@ -168,6 +168,8 @@ def _session_columns(said: World) -> tuple[str, ...]:
 
 def runs_of(session: Session, making: Making) -> list[Row]:
     """Give a session's runs in order: a sentinel, the cells in random order, a sentinel."""
+    if session.sheet:
+        return _runs_of_sheet(session, making)
     rows = [_row(session, making, job) for job in _jobs(session, making.draw)]
     for place, row in enumerate(rows, start=1):
         minutes = BOOT_MINUTES + making.world["minutes_between_runs"] * (place - 1)
@@ -175,6 +177,16 @@ def runs_of(session: Session, making: Making) -> list[Row]:
         row["run"] = f"{place:03}"
         row["started_at"] = started.strftime("%Y-%m-%dT%H:%M:%SZ")
     return rows + _not_possible(session, len(rows))
+
+
+def _runs_of_sheet(session: Session, making: Making) -> list[Row]:
+    """Give the runs of a session that followed a run sheet, under its names and at its times."""
+    rows = []
+    for held in session.sheet:
+        row = _row(session, making, (held["workload"], held["resolution"], int(held["pass"])))
+        started = session.sheet_time(held).strftime("%Y-%m-%dT%H:%M:%SZ")
+        rows.append(row | {"run": held["run"], "started_at": started})
+    return rows
 
 
 def _jobs(session: Session, draw: Draw) -> Iterator[Job]:
@@ -263,7 +275,7 @@ def _not_possible(session: Session, before: int) -> list[Row]:
     """Note, in a rig's first session, the cells that can't be run there."""
     impossible = session.rig.held.get("not_possible")
     reason = session.rig.world["not_possible_reason"]
-    if impossible is None or session.boot > 1 + session.rig.boots_before:
+    if impossible is None or session.boot > 1:
         return []
     return [
         {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import itertools
 import random
 import tomllib
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 World = dict[str, Any]
+SheetRow = dict[str, str]
 HERE = Path(__file__).resolve().parent
 FIRST_DRIVER = "7.31.0"
 
@@ -64,16 +66,10 @@ class Rig:
         """Version of the graphics driver on it."""
         return str(self.set.get("driver_version", FIRST_DRIVER))
 
-    @property
-    def boots_before(self) -> int:
-        """How often it was started before its first session here."""
-        return int(self.held.get("boots_before", 0))
-
     def passes(self, title: str) -> list[int]:
         """Give the passes of a title in each round: its own where it was patched meanwhile."""
         usual = self.world["passes_by_round"]
-        own = None if self.boots_before else self.patch(title)
-        return list((own or {}).get("passes_by_round", usual))
+        return list((self.patch(title) or {}).get("passes_by_round", usual))
 
     def patch(self, title: str) -> World | None:
         """Give what world.toml says of a patch of a title here, None where there was none."""
@@ -89,14 +85,22 @@ class Session:
     boot: int
     round: int
     level: str
+    sheet: tuple[SheetRow, ...] = ()
 
     @property
     def started_at(self) -> dt.datetime:
-        """Three boots a day, from nine in the morning."""
-        days, place = divmod(self.boot - self.rig.boots_before - 1, 3)
+        """Three boots a day, from nine in the morning; or as the run sheet has it."""
+        if self.sheet:
+            return self.sheet_time(self.sheet[0])
+        days, place = divmod(self.boot - 1, 3)
         day = self.rig.first_day + dt.timedelta(days=days)
         hours = 9 + 4 * place
         return dt.datetime(day.year, day.month, day.day, hours, tzinfo=dt.UTC)
+
+    def sheet_time(self, row: SheetRow) -> dt.datetime:
+        """Give the time that the run sheet states for one of its rows."""
+        day = self.rig.first_day + dt.timedelta(days=int(row["day"]) - 1)
+        return dt.datetime.combine(day, dt.time.fromisoformat(row["starts"]), dt.UTC)
 
 
 @dataclass(frozen=True)
@@ -138,21 +142,15 @@ def rigs_of(world: World) -> list[list[Rig]]:
 def later_rigs_of(world: World) -> list[list[Rig]]:
     """Give the rigs of each set that was handed in after the first release."""
     return [
-        [
-            Rig(
-                world,
-                held,
-                own,
-                held["first_day"] + dt.timedelta(days=held.get("days_apart", 1) * place),
-            )
-            for place, own in enumerate(held["rigs"])
-        ]
+        [Rig(world, held, own, held["first_day"]) for own in held["rigs"]]
         for held in world["later"]
     ]
 
 
 def sessions_of(rig: Rig) -> list[Session]:
     """Plan a rig's sessions: each level in each round, every other round in reverse."""
+    if "sheet" in rig.set:
+        return _sessions_of_sheet(rig)
     asked = rig.held.get("levels", rig.world["cards"][rig.card]["levels"])
     possible = [level for level in asked if level != rig.held.get("not_possible")]
     order = [
@@ -160,8 +158,18 @@ def sessions_of(rig: Rig) -> list[Session]:
         for number in range(1, len(rig.world["passes_by_round"]) + 1)
         for level in (possible if number % 2 else possible[::-1])
     ]
-    first = rig.boots_before + 1
-    return [Session(rig, boot, number, level) for boot, (number, level) in enumerate(order, first)]
+    return [Session(rig, boot, number, level) for boot, (number, level) in enumerate(order, 1)]
+
+
+def _sessions_of_sheet(rig: Rig) -> list[Session]:
+    """Read a rig's sessions from the run sheet that was followed."""
+    with (HERE / rig.set["sheet"]).open(encoding="utf-8", newline="") as stream:
+        rows = [row for row in csv.DictReader(stream) if row["rig"] == rig.name]
+    found = []
+    for boot, held in itertools.groupby(rows, key=lambda row: row["boot"]):
+        sheet = tuple(held)
+        found.append(Session(rig, int(boot), int(sheet[0]["round"]), sheet[0]["level"], sheet))
+    return found
 
 
 def copied(session: Session) -> Session:
@@ -215,15 +223,5 @@ def title_of(world: World, workload: str) -> World:
 
 
 def cells_of(rig: Rig) -> list[tuple[str, str]]:
-    """Give the titles and resolutions that are run on a rig: all, or those planned again."""
-    every = [(title, resolution) for title in rig.world["titles"] for resolution in rig.resolutions]
-    plan = rig.set.get("plan")
-    if plan is None:
-        return every
-    with (HERE / plan).open(encoding="utf-8", newline="") as stream:
-        asked = {
-            (row["workload"], row["resolution"])
-            for row in csv.DictReader(stream)
-            if row["rig"] in {rig.name, rig.full_name}
-        }
-    return [cell for cell in every if cell in asked]
+    """Give the titles and resolutions that are run on a rig."""
+    return [(title, resolution) for title in rig.world["titles"] for resolution in rig.resolutions]
