@@ -100,6 +100,8 @@ def _read(con: duckdb.DuckDBPyConnection, folder: Path, held: Published) -> Diff
 
 def _checked(con: duckdb.DuckDBPyConnection, held: Published, names: set[str]) -> list[Difference]:
     relation = f"text_{held.table.name}"
+    if not con.execute(f"FROM {identifier(relation)} LIMIT 1").fetchall():
+        return []
     spelling = [
         Difference(
             "contract", held.csv, f"not a {cell.type} as a release spells it",
