@@ -36,10 +36,9 @@ def test_a_history_names_every_set_once_and_days_never_go_back(
     datasets: Path, history: History, study: str
 ) -> None:
     folders = [
-        path.name
+        path.parent.name
         for part in ("sets", "later")
-        for path in (datasets / study / part).glob("*")
-        if path.is_dir()
+        for path in (datasets / study / part).glob("*/result-set.toml")
     ]
     assert sorted(named(history(study))) == sorted(folders)
     days = [day for step in history(study) for day in (step["received_on"], step["released_on"])]
