@@ -53,10 +53,12 @@ def main() -> int:
     """Run all laws."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="fewer studies, under 50 s")
-    quick = parser.parse_args().quick
+    parser.add_argument("--studies", type=int, default=1000, help="studies of each law")
+    asked = parser.parse_args()
+    count = 30 if asked.quick else asked.studies
     start, board = time.perf_counter(), Scoreboard()
-    judged_laws(board, 30 if quick else 1000, 6 if quick else 200)
-    judged_sessions(board, 15 if quick else 400)
+    judged_laws(board, count, max(count // 5, 5))
+    judged_sessions(board, count // 2)
     print(f"\n{time.perf_counter() - start:.0f} s")
     return board.end()
 

@@ -55,8 +55,8 @@ def _with_both(row: Row, rows: Sequence[Row]) -> Row:
         return row
     surely = both[0]["depends"] and both[0]["q"] <= _SURELY and not row["depends"]
     shown = both[0] if surely else row
-    widest = max(row["extent_high_95_pct"], both[0]["extent_high_95_pct"])
-    return {**shown, "factor": row["factor"], "extent_high_95_pct": widest}
+    at_most = max(row["extent_high_95_pct"], both[0]["extent_high_95_pct"])
+    return {**shown, "factor": row["factor"], "at_most": at_most}
 
 
 def _judged(known: Sequence[Row], unknown: Sequence[Row], delta: float) -> Found:
@@ -70,7 +70,7 @@ def _judged(known: Sequence[Row], unknown: Sequence[Row], delta: float) -> Found
     if shown:
         because = f"shown in {len(shown)} of {len(known)}, not in {places(others)}"
         return figures.judged(BROADER, "cells_disagree", because, true_of=shown)
-    if all(row["extent_high_95_pct"] < delta for row in known):
+    if all(row.get("at_most", row["extent_high_95_pct"]) < delta for row in known):
         because = f"what it depends on makes less than {delta:g} % in {places(known)}"
         return figures.judged(FAILS, "no_dependence", because)
     return figures.judged(NOT_SETTLED, "too_wide", f"not shown in {places(others)}")
