@@ -47,3 +47,25 @@ def test_later_sessions_of_the_same_rig_with_their_own_values_are_welcome(taken,
         run["session"] = str(int(run["session"]) + 2)
         run["average_fps"] = f"{float(run['average_fps']) + 0.1:.1f}"
     assert rules(taken, study) == []
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [("card_unit", "card-b"), ("platform_unit", "bench-2")],
+)
+def test_a_rig_whose_card_or_platform_was_swapped_is_returned_by_name(taken, study, column, value):
+    """What a swap moves would be blamed on the driver: the rig needs a name of its own."""
+    for row in taken.rigs:
+        row[column] = value
+    found = [
+        (finding.file, finding.row, finding.column, finding.value)
+        for finding in check_set(taken.write(), study).findings
+        if finding.rule == "rig_with_other_hardware"
+    ]
+    assert [("rigs.csv", 2, column, value)] == found
+
+
+def test_a_unit_that_nobody_stated_is_no_swap(taken, study):
+    for row in taken.rigs:
+        row["card_unit"] = "unknown"
+    assert "rig_with_other_hardware" not in rules(taken, study)

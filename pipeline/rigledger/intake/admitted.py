@@ -1,4 +1,4 @@
-"""Runs and sessions of the admitted sets, for rules that look for repeats."""
+"""Runs, sessions and rigs of the admitted sets, for rules that look for repeats and swaps."""
 
 from __future__ import annotations
 
@@ -22,20 +22,22 @@ _PARTS = {
     " FROM handed.runs r, handed.set s",
     "sessions": "SELECT s.contributor || '.' || s.set AS set_id, s.contributor, r.rig,"
     " r.session, r.boot FROM handed.sessions r, handed.set s",
+    "rigs": "SELECT s.contributor || '.' || s.set AS set_id, s.contributor, r.* EXCLUDE (_row)"
+    " FROM handed.rigs r, handed.set s",
 }  # fmt: skip
 
 
 def make_admitted(
     con: duckdb.DuckDBPyConnection, study: Path | None, scratch: Path, contract: Contract
 ) -> None:
-    """Create ``admitted.runs`` and ``admitted.sessions`` from the sets in force.
+    """Create ``admitted.runs``, ``admitted.sessions`` and ``admitted.rigs`` from the sets in force.
 
     The set at hand itself and the one that it replaces are left out, and so are superseded and
     withdrawn ones.
 
     Args:
         con: The database, with ``handed.*`` of the set at hand.
-        study: The study's folder; None leaves both empty.
+        study: The study's folder; None leaves them empty.
         scratch: Folder of ours, which the database may read.
         contract: The contract.
     """
@@ -64,7 +66,7 @@ def _in_force(study: Path, left_out: tuple[str | None, ...]) -> list[Path]:
 
 
 def _copy_out(folder: Path, into: Path, contract: Contract) -> None:
-    """Read an admitted set by itself; leave its runs and sessions as files for the check."""
+    """Read an admitted set by itself; leave its runs, sessions and rigs as files for the check."""
     into.mkdir()
     with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
         scratch = Path(name)

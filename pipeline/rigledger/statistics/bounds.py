@@ -248,6 +248,8 @@ def _shifted(placed: list[int], to: int, away: int | None) -> list[int]:
 
 def _chance(laws: Sequence[_SeenLaw], placed: list[int]) -> float:
     """P(seen in all strata together <= most)."""
+    if laws[0].most == 0:
+        return float(np.prod([law(count)[0] for law, count in zip(laws, placed, strict=True)]))
     together = laws[0](placed[0])
     for law, count in zip(laws[1:], placed[1:], strict=True):
         together = np.convolve(together, law(count))[: together.size]

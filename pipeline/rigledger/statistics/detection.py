@@ -17,7 +17,7 @@ from scipy.stats import qmc
 from rigledger.statistics.blocks import PaddedBlocks, SharedPasses
 from rigledger.statistics.comparison_errors import SettingOutOfRangeError
 from rigledger.statistics.linear import sum_by
-from rigledger.statistics.mixture import ScaleMixture, compress
+from rigledger.statistics.mixture import ScaleMixture
 from rigledger.statistics.node_variances import PairTask, node_variances
 from rigledger.statistics.pair_spread import PairPrior
 from rigledger.statistics.session_component import predict
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from rigledger.statistics.inputs import FloatArray, IntArray
     from rigledger.statistics.pair_laws import Fitted
 
-_LOG2_DRAWS = 8
+_LOG2_DRAWS = 7
 _CHUNK = 16
 
 
@@ -275,4 +275,5 @@ def _law(each: _Beliefs, retest: Retest, data: SpreadData) -> ScaleMixture:
         omega=np.stack((omega, omega, omega)),
         sessions=True,
     )
-    return compress(*node_variances(task, data))
+    variance, weight = node_variances(task, data)
+    return ScaleMixture(np.sqrt(variance), weight)
