@@ -27,7 +27,7 @@ def rig_differences(board: Scoreboard, scale: float) -> None:
         for common in (True, False) if plan.ratio else (False,):
             rng = np.random.default_rng([12, k, common])
             case = replace(plan, common=common)
-            marks = [_marks(case, settings, rng) for _ in range(max(8, round(40 * scale)))]
+            marks = [_marks(case, settings, rng) for _ in range(max(4, round(30 * scale)))]
             moved = "all titles at once" if common else "each title by itself"
             board.report(f"{name}, boots move {moved}: a title", [m[0] for m in marks], 0.93)
             board.report(f"{name}, boots move {moved}: all-shared", [m[1] for m in marks], 0.93)

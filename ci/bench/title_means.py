@@ -68,7 +68,7 @@ def title_means(board: Scoreboard, scale: float) -> None:
                 rng = np.random.default_rng([11, k, common, round(1000 * between)])
                 case = replace(plan, common=common)
                 shares = [
-                    _shares(case, settings, between, rng) for _ in range(max(8, round(40 * scale)))
+                    _shares(case, settings, between, rng) for _ in range(max(4, round(30 * scale)))
                 ]
                 moved = "all titles at once" if common else "each title by itself"
                 _report(board, f"{name}, boots move {moved}, titles ± {between:.0%}", shares)
