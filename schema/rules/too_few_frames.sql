@@ -17,7 +17,10 @@ WITH counted AS (
 stated AS (
   SELECT _row, metric FROM handed.measurements
   UNION ALL
-  SELECT _row, metric FROM handed.run_frames AS c ANTI JOIN handed.measurements AS m ON m._row = c._row AND m.metric = c.metric
+  SELECT c._row, c.metric FROM handed.run_frames AS c
+  JOIN handed.runs AS r ON r._row = c._row
+  SEMI JOIN study.required_metrics AS q ON q.workload = r.workload AND q.metric = c.metric
+  ANTI JOIN handed.measurements AS m ON m._row = c._row AND m.metric = c.metric
 )
 SELECT min(c._row) AS _row, s.metric AS column_name, NULL AS value,
   c.workload || ' on rig ' || c.rig || ': ' || count(*) || if(count(*) = 1, ' run has ', ' runs have ')

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import pytest
+import xlsxwriter
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -244,6 +245,21 @@ class SetMaker:
         for row in chosen:
             row.update(change["set"])
 
+    def write_workbook(
+        self, path: Path, numbers: tuple[str, ...] = ("average_fps", "low_1pct_rank_fps")
+    ) -> Path:
+        """Write the set as a filled kit: everything as text but the named columns."""
+        book = xlsxwriter.Workbook(str(path))
+        sheet = book.add_worksheet("set")
+        keys = [line.split(" = ") for line in self.manifest.splitlines() if " = " in line]
+        for row, (key, value) in enumerate(keys):
+            sheet.write_row(row, 0, [key, value.strip('"')])
+        for name in ("rigs", "sessions", "runs"):
+            _fill(book.add_worksheet(name), getattr(self, name), numbers)
+        book.add_worksheet("lists").write_string(0, 0, "for the drop-downs")
+        book.close()
+        return path
+
     def write(self) -> Path:
         self.folder.mkdir(parents=True, exist_ok=True)
         (self.folder / "result-set.toml").write_text(self.manifest, encoding="utf-8")
@@ -255,6 +271,16 @@ class SetMaker:
             target.parent.mkdir(parents=True, exist_ok=True)
             target.write_bytes(data)
         return self.folder
+
+
+def _fill(sheet: Any, rows: list[dict[str, str]], numbers: tuple[str, ...]) -> None:  # noqa: ANN401
+    for column, header in enumerate(rows[0]):
+        sheet.write_string(0, column, header)
+        for number, row in enumerate(rows, start=1):
+            if header in numbers and row[header]:
+                sheet.write_number(number, column, float(row[header]))
+            elif row[header]:
+                sheet.write_string(number, column, row[header])
 
 
 @pytest.fixture

@@ -8,7 +8,6 @@ import zipfile
 from pathlib import Path
 
 import pytest
-import xlsxwriter
 
 from rigledger.files import sha256sums
 from rigledger.intake.check import check_set
@@ -129,41 +128,16 @@ def test_rules_that_need_a_broken_column_are_not_run_and_say_why(made, study):
 
 def test_a_version_keeps_its_last_zero_in_csv_and_in_text_cells(made, study, places, tmp_path):
     assert places(check_set(made.write(), study)) == []
-    assert places(check_set(workbook(made, tmp_path / "kit.xlsx"), study)) == []
+    assert places(check_set(made.write_workbook(tmp_path / "kit.xlsx"), study)) == []
 
 
 @pytest.mark.parametrize("name", ["set.xlsx", "runs.xlsx", "Sessions.xlsx"])
 def test_a_whole_kit_may_be_saved_under_the_name_of_a_table(made, study, places, tmp_path, name):
-    assert places(check_set(workbook(made, tmp_path / name), study)) == []
-
-
-def workbook(
-    made, path: Path, numbers: tuple[str, ...] = ("average_fps", "low_1pct_rank_fps")
-) -> Path:
-    """Write the set as a kit: everything as text but the named columns."""
-    book = xlsxwriter.Workbook(str(path))
-    sheet = book.add_worksheet("set")
-    keys = [line.split(" = ") for line in made.manifest.splitlines() if " = " in line]
-    for row, (key, value) in enumerate(keys):
-        sheet.write_string(row, 0, key)
-        sheet.write_string(row, 1, value.strip('"'))
-    for name in ("rigs", "sessions", "runs"):
-        sheet = book.add_worksheet(name)
-        rows = getattr(made, name)
-        for column, header in enumerate(rows[0]):
-            sheet.write_string(0, column, header)
-            for number, row in enumerate(rows, start=1):
-                if header in numbers and row[header]:
-                    sheet.write_number(number, column, float(row[header]))
-                elif row[header]:
-                    sheet.write_string(number, column, row[header])
-    book.add_worksheet("lists").write_string(0, 0, "for the drop-downs")
-    book.close()
-    return path
+    assert places(check_set(made.write_workbook(tmp_path / name), study)) == []
 
 
 def test_a_number_cell_in_a_version_column_is_its_own_finding(made, study, places, tmp_path):
-    path = workbook(made, tmp_path / "kit.xlsx", ("driver_version", "average_fps"))
+    path = made.write_workbook(tmp_path / "kit.xlsx", ("driver_version", "average_fps"))
     assert places(check_set(path, study)) == [
         ("number_in_version_column", "kit.xlsx: sessions", row, "driver_version", "551.1")
         for row in (2, 3)
