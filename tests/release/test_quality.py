@@ -10,7 +10,7 @@ import pytest
 from rigledger.contract import load_contract
 from rigledger.release.changes_words import markdown
 from rigledger.release.errors import ReleaseError
-from rigledger.release.expectations import Expectation, expectations
+from rigledger.release.expectations import Against, Expectation, expectations
 from rigledger.release.quality import _exception, _refuse_failed_gates, _result
 
 if TYPE_CHECKING:
@@ -30,11 +30,13 @@ ONE = Expectation("runs", "ExpectTableRowCountToBeBetween", {"min_value": 1}, "w
 
 
 def names(design: Design, **rows_before: int) -> list[str]:
-    return [item.name for item in expectations(design, TABLES, ROWS, rows_before)]
+    return [
+        item.name for item in expectations(design, TABLES, ROWS, Against(rows_before, lost_pct=5))
+    ]
 
 
 def test_each_expectation_has_a_name_of_its_own_and_says_why(source: Source) -> None:
-    suite = expectations(source.design, TABLES, ROWS, {"runs": 50})
+    suite = expectations(source.design, TABLES, ROWS, Against({"runs": 50}, lost_pct=5))
     assert len({item.name for item in suite}) == len(suite)
     assert all(item.why for item in suite)
     assert list(suite) == sorted(suite, key=lambda item: item.name)
@@ -45,7 +47,9 @@ def test_tables_without_rows_are_not_asked_for_their_keys(source: Source) -> Non
 
 
 def test_a_later_release_may_lose_few_rows(source: Source) -> None:
-    suite = expectations(source.design, TABLES, ROWS, {"runs": 100, "facts": 0})
+    suite = expectations(
+        source.design, TABLES, ROWS, Against({"runs": 100, "facts": 0}, lost_pct=5)
+    )
     held = {item.name: item for item in suite}
     assert held["runs.rows.no_fewer_than_before"].arguments == {"min_value": 95}
     assert "facts.rows.no_fewer_than_before" not in held
@@ -87,7 +91,7 @@ def test_an_outcome_without_exception_is_kept() -> None:
 
 
 def test_only_gating_expectations_stop_a_release(source: Source) -> None:
-    suite = expectations(source.design, TABLES, ROWS, {"runs": 100})
+    suite = expectations(source.design, TABLES, ROWS, Against({"runs": 100}, lost_pct=5))
     gates = {item.name for item in suite if item.gates}
     met = {item.name: {"met": item.name in gates, "found": {}} for item in suite}
     assert len(gates) < len(suite)

@@ -60,6 +60,46 @@ def test_a_release_follows_the_last_one(tmp_path: Path) -> None:
         append_entry(path, replace(SECOND, previous_fingerprint=None))
 
 
+@pytest.mark.parametrize(
+    ("was", "becomes", "said"),
+    [
+        ('previous_fingerprint = "a', 'previous_fingerprint = "c', "doesn't name the fingerprint"),
+        ('version = "1.1.0"', 'version = "0.9.0"', "has no higher version than 1.0.0"),
+        ("released_on = 2026-11-26", "released_on = 2026-11-24", "is dated before 1.0.0"),
+    ],
+)
+def test_an_edited_register_is_refused(tmp_path: Path, was: str, becomes: str, said: str) -> None:
+    path = tmp_path / "releases.toml"
+    append_entry(path, FIRST)
+    append_entry(path, replace(SECOND, released_on=date(2026, 11, 26)))
+    text = path.read_text(encoding="utf-8")
+    assert was in text
+    path.write_text(text.replace(was, becomes), encoding="utf-8")
+    with pytest.raises(ReleaseError, match=f"was edited.*{said}"):
+        read_register(path)
+
+
+def test_a_release_taken_out_of_the_register_is_missed(tmp_path: Path) -> None:
+    path = tmp_path / "releases.toml"
+    append_entry(path, FIRST)
+    text = path.read_text(encoding="utf-8")
+    append_entry(path, SECOND)
+    second = path.read_text(encoding="utf-8").removeprefix(text)
+    path.write_text(second, encoding="utf-8")
+    with pytest.raises(ReleaseError, match="doesn't name the fingerprint"):
+        read_register(path)
+
+
+def test_a_retraction_of_nothing_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "releases.toml"
+    append_entry(path, FIRST)
+    block = '\n[[retraction]]\nversion = "1.9.0"\nreason = "wrong card"\n'
+    path.write_text(path.read_text(encoding="utf-8") + block, encoding="utf-8")
+    with pytest.raises(ReleaseError, match="not registered") as caught:
+        read_register(path)
+    assert caught.value.value == "1.9.0"
+
+
 def test_a_register_that_cannot_be_read_is_named(tmp_path: Path) -> None:
     path = tmp_path / "releases.toml"
     path.write_text("[[release]]\n", encoding="utf-8")

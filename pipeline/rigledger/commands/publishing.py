@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from rigledger.commands.options import AsJson, StudyPath, Threads, day
+from rigledger.commands.options import AsJson, StudyPath, Threads, day, wrong_use
 from rigledger.commands.signing import read_key
 from rigledger.console import CLEAN, FINDINGS, plain_errors, progress, say, say_json, stop
 
@@ -85,10 +85,18 @@ def release(
     key: Annotated[
         Path | None, typer.Option(help="Private key that signs it, the file in .key.pem.")
     ] = None,
+    retract: Annotated[
+        str | None,
+        typer.Option(metavar="VERSION", help="Take a release back instead of publishing one."),
+    ] = None,
+    reason: Annotated[str | None, typer.Option(help="With --retract: why, as published.")] = None,
     threads: Threads = 2,
     as_json: AsJson = False,
 ) -> None:
-    """Publish a version of a study: validated whole, or not at all."""
+    """Publish a version of a study, validated whole or not at all; or take one back."""
+    if retract is not None or reason is not None:
+        _retract(study, retract, reason, on, as_json=as_json)
+        return
     with plain_errors(as_json=as_json):
         from rigledger.release.publish import release as publish
         from rigledger.release.show import release_lines
@@ -107,6 +115,26 @@ def release(
             return
         for line in release_lines(made):
             say(line)
+
+
+def _retract(
+    study: Path, version: str | None, reason: str | None, on: str | None, *, as_json: bool
+) -> None:
+    if version is None or reason is None:
+        raise wrong_use("--retract VERSION and --reason go together")
+    with plain_errors(as_json=as_json):
+        from rigledger.release.retraction import retract
+        from rigledger.study.layout import open_study
+
+        entry = retract(open_study(study), version, on=day(on, "--on"), reason=reason)
+        if as_json:
+            say_json({"version": entry.version, "status": entry.status, "reason": entry.reason})
+            return
+        say(f"{entry.version} is retracted: {entry.reason}")
+        say(
+            "The register says so, and recheck --register tells whoever has a copy. Copies that "
+            "were deposited or downloaded stay as they are; publish the register beside them."
+        )
 
 
 def recheck(

@@ -15,8 +15,22 @@ if TYPE_CHECKING:
 # find before it publishes; named here so that a release shows them beside what was found.
 MOST_ABORTED_SHARE = 0.1
 MOST_EXCLUDED_SHARE = 0.05
-MOST_ROWS_LOST_SHARE = 0.05
 TAIL_OF_SPREAD_FACTOR = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Against:
+    """What the earlier release was, as far as this one is held against it.
+
+    Attributes:
+        rows: Rows of each of its source tables; empty for a first release.
+        lost_pct: Rows of a table that may be lost, in per cent of the earlier ones.
+        limits: Quantity, least, most and why, for each quantity that may drift in a band.
+    """
+
+    rows: Mapping[str, int] = field(default_factory=dict)
+    lost_pct: float = 0.0
+    limits: tuple[tuple[str, float, float, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +68,7 @@ def expectations(
     design: Design,
     tables: tuple[Table, ...],
     rows: Mapping[str, int],
-    rows_before: Mapping[str, int],
+    against: Against,
 ) -> tuple[Expectation, ...]:
     """Give all expectations on a release.
 
@@ -62,7 +76,7 @@ def expectations(
         design: The design as published; its material change scales the expectations on spread.
         tables: The published source and derived tables.
         rows: Rows of each published table and each query of ``sql/quality``.
-        rows_before: Rows of each source table of the earlier release; empty for a first one.
+        against: What the earlier release was.
 
     Returns:
         The expectations, named, in the order of their names.
@@ -70,7 +84,8 @@ def expectations(
     found = [
         *_keys(tables, rows),
         *_counts(rows),
-        *_losses(rows_before),
+        *_losses(against),
+        *_drifts(against),
         *(item for item in (*_runs(), *_cells(design), *_drift()) if rows.get(item.table)),
     ]
     named = (_with_name(item) for item in found)
@@ -118,9 +133,17 @@ def _counts(rows: Mapping[str, int]) -> Iterator[Expectation]:
             )  # fmt: skip
 
 
-def _losses(rows_before: Mapping[str, int]) -> Iterator[Expectation]:
-    for name, count in sorted(rows_before.items()):
-        least = count - int(count * MOST_ROWS_LOST_SHARE)
+def _drifts(against: Against) -> Iterator[Expectation]:
+    for name, least, most, why in against.limits:
+        yield Expectation(
+            "drift", "ExpectColumnValuesToBeBetween",
+            {"column": name, "min_value": least, "max_value": most}, why, name=f"drift.{name}",
+        )  # fmt: skip
+
+
+def _losses(against: Against) -> Iterator[Expectation]:
+    for name, count in sorted(against.rows.items()):
+        least = count - int(count * against.lost_pct / 100)
         if count:
             yield Expectation(
                 name, "ExpectTableRowCountToBeBetween", {"min_value": least},

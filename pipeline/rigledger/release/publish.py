@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from rigledger.contract import load_contract
@@ -19,7 +21,6 @@ from rigledger.study.load import load_source
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date
-    from pathlib import Path
 
     from rigledger.contract.model import Contract
     from rigledger.signing import PrivateKey
@@ -70,14 +71,14 @@ def release(
     """
     contract = load_contract()
     place = out or study.root / "releases"
-    with locked(study), connect() as con:
+    with locked(study), connect() as con, TemporaryDirectory(prefix="rigledger-") as scratch:
         if threads is not None:
             con.execute(f"SET threads = {int(threads)}")
         design = load_source(study, con, contract)
         inputs = ReleaseInputs(
             released_on=released_on,
             version=version,
-            previous=find_previous(read_register(study.releases), previous or place),
+            previous=find_previous(read_register(study.releases), previous or place, Path(scratch)),
             identifier=identifier,
             deposited_at=deposited_at,
             findings=tuple(findings_of(study, contract, released_on)),

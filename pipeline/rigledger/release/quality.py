@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.sql_text import identifier
 from rigledger.errors import MissingExtraError
+from rigledger.release.drift import ROWS_LOST, drift_limits, make_drift, read_bands
 from rigledger.release.errors import ReleaseError
-from rigledger.release.expectations import Expectation, expectations
+from rigledger.release.expectations import Against, Expectation, expectations
 from rigledger.tabular import column_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+    from datetime import date
 
     import duckdb
 
@@ -41,6 +43,7 @@ def assess(
     design: Design,
     published: tuple[Published, ...],
     previous: Previous | None,
+    released_on: date,
 ) -> tuple[dict[str, Any], dict[str, Any]]:
     """Hold a release against its expectations.
 
@@ -49,6 +52,7 @@ def assess(
         design: The design as published.
         published: The source and derived tables.
         previous: The earlier release, for the drift against it.
+        released_on: Day of this one, which tells the bands that hold.
 
     Returns:
         The suite and its results as JSON values, both without ids and times.
@@ -57,7 +61,7 @@ def assess(
         ReleaseError: A gating expectation fails, or one could not be evaluated.
         MissingExtraError: great-expectations is not installed.
     """
-    suite, rows = suite_of(con, design, published, previous)
+    suite, rows = suite_of(con, design, published, previous, released_on)
     with warnings.catch_warnings():
         # Its own deprecations, and those of what it imports, are no concern of a release.
         warnings.simplefilter("ignore")
@@ -79,12 +83,25 @@ def suite_of(
     design: Design,
     published: tuple[Published, ...],
     previous: Previous | None,
+    released_on: date,
 ) -> tuple[tuple[Expectation, ...], dict[str, int]]:
     """Give the expectations on a release, and the rows of each table that they are about."""
     _make_views(con)
     rows = table_rows(con, (*(held.table.name for held in published), *_views(con)))
     tables = tuple(held.table for held in published)
-    return expectations(design, tables, rows, _rows_before(previous)), rows
+    against = _against(con, previous, released_on)
+    return expectations(design, tables, rows, against), rows
+
+
+def _against(
+    con: duckdb.DuckDBPyConnection, previous: Previous | None, released_on: date
+) -> Against:
+    if previous is None:
+        return Against()
+    bands = read_bands(released_on)
+    limits = tuple(drift_limits(make_drift(con, previous), bands))
+    lost = bands.get(ROWS_LOST)
+    return Against(_rows_before(previous), (lost.points if lost else None) or 0.0, limits)
 
 
 def _make_views(con: duckdb.DuckDBPyConnection) -> None:
@@ -107,9 +124,7 @@ def table_rows(con: duckdb.DuckDBPyConnection, names: Iterable[str]) -> dict[str
     return found
 
 
-def _rows_before(previous: Previous | None) -> dict[str, int]:
-    if previous is None:
-        return {}
+def _rows_before(previous: Previous) -> dict[str, int]:
     held = previous.descriptor.get("rigledger", {}).get("rows", {})
     paths = previous.paths()
     return {name: int(n) for name, n in held.items() if paths.get(name, "").startswith("data/")}

@@ -154,10 +154,11 @@ def _quality(
     """Make expectations, and their results if asked, again where all their inputs are here."""
     if view.meta.previous is not None and previous is None:
         return []
-    suite, _ = suite_of(view.con, view.design, view.published, previous)
+    day = view.meta.released_on
+    suite, _ = suite_of(view.con, view.design, view.published, previous, day)
     again: dict[str, Any] = {SUITE: {"expectations": [item.as_dict() for item in suite]}}
     if deep:
-        again[RESULTS] = assess(view.con, view.design, view.published, previous)[1]
+        again[RESULTS] = assess(view.con, view.design, view.published, previous, day)[1]
     return [
         Difference("made_differently", path, "is not what such a release is expected to be")
         for path, held in again.items()

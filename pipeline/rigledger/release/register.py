@@ -10,8 +10,10 @@ import tomli_w
 
 from rigledger.files import write_text
 from rigledger.release.errors import ReleaseError
+from rigledger.release.version import parse_version
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
     from pathlib import Path
 
@@ -62,7 +64,8 @@ def read_register(path: Path) -> tuple[Entry, ...]:
     """Read the register, oldest release first; a missing file holds none.
 
     Raises:
-        ReleaseError: It can't be read, or a block lacks a key.
+        ReleaseError: It can't be read, a block lacks a key, or the chain of releases is broken: a
+            release that doesn't name the one before, or has no higher version or an earlier day.
     """
     if not path.exists():
         return ()
@@ -70,7 +73,7 @@ def read_register(path: Path) -> tuple[Entry, ...]:
         held = tomllib.loads(path.read_text(encoding="utf-8"))
         retracted = {item["version"]: item["reason"] for item in held.get("retraction", [])}
         blocks = held.get("release", [])
-        return tuple(
+        entries = tuple(
             _entry(block, is_last=number == len(blocks), reason=retracted.get(block["version"]))
             for number, block in enumerate(blocks, start=1)
         )
@@ -79,6 +82,35 @@ def read_register(path: Path) -> tuple[Entry, ...]:
             f"the register can't be read: {error}", file=path.name,
             next_step="restore the file from the study's history; releases are never edited in it",
         ) from error  # fmt: skip
+
+    _verify(path, entries, retracted)
+    return entries
+
+
+def _verify(path: Path, entries: tuple[Entry, ...], retracted: Mapping[str, str]) -> None:
+    """Follow the chain of releases, as it was added to."""
+    for before, entry in zip((None, *entries), entries, strict=False):
+        if entry.previous_fingerprint != (before and before.fingerprint):
+            raise _broken(path, entry, "doesn't name the fingerprint of the release before it")
+        if before and parse_version(entry.version) <= parse_version(before.version):
+            raise _broken(path, entry, f"has no higher version than {before.version} before it")
+        if before and entry.released_on < before.released_on:
+            raise _broken(path, entry, f"is dated before {before.version}, which it follows")
+    unknown = sorted(retracted.keys() - {entry.version for entry in entries})
+    if unknown:
+        raise ReleaseError(
+            "a retraction names a release that is not registered", file=path.name,
+            column="retraction", value=unknown[0],
+            next_step="restore the file from the study's history",
+        )  # fmt: skip
+
+
+def _broken(path: Path, entry: Entry, what: str) -> ReleaseError:
+    return ReleaseError(
+        f"the register was edited: release {entry.version} {what}", file=path.name,
+        column="release", value=entry.version,
+        next_step="restore the file from the study's history; blocks are added, never changed",
+    )  # fmt: skip
 
 
 def _entry(block: dict[str, Any], *, is_last: bool, reason: str | None) -> Entry:

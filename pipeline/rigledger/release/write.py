@@ -163,7 +163,7 @@ def _view(
     find_changes(con, contract, published, inputs.previous)
     refuse_turned(con)
     meta = _meta(con, contract, published, inputs)
-    suite, results = assess(con, reach.design, published, inputs.previous)
+    suite, results = assess(con, reach.design, published, inputs.previous, inputs.released_on)
     meta = replace(meta, left_out=reach.left_out)
     return ReleaseView(con, reach.design, contract, meta, published, suite, results)
 
