@@ -2,7 +2,9 @@
 
 A block marked ``console`` is a session: lines after ``$`` are run one after the other in a folder
 that holds a copy of ``datasets``, and what they print is compared; a line ``...`` stands for any
-number of lines that the page leaves out.
+number of lines that the page leaves out. A block marked with a language and a file, as ``toml
+my-study/claims.toml``, is written to that file when the page comes to it; one marked ``shown`` and
+a file is what the file holds by then.
 """
 
 from __future__ import annotations
@@ -22,16 +24,20 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 ROOT = Path(__file__).resolve().parents[2]
-BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
+BLOCK = re.compile(r"^(```+)(console|\w+ [\w./-]+)\n(.*?)^\1$", re.DOTALL | re.MULTILINE)
 
 
-def sessions(page: str) -> list[tuple[str, str]]:
-    """Give each command of a page with what the page shows below it."""
+def steps(page: str) -> list[tuple[str, str, str]]:
+    """Give the steps of a page: ``$``, command, what is shown; or language, file, its text."""
     found = []
-    for block in BLOCK.findall(page):
+    for _, kind, block in BLOCK.findall(page):
+        if kind != "console":
+            language, _, file = kind.partition(" ")
+            found.append((language, file, block))
+            continue
         for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
             command, _, shown = part.partition("\n")
-            found.append((command, shown.strip("\n")))
+            found.append(("$", command, shown.strip("\n")))
     return found
 
 
@@ -63,11 +69,20 @@ def walk_through(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], None
 
     def walk(page: Path, folder: Path) -> None:
         monkeypatch.chdir(folder)
-        for command, shown in sessions(page.read_text(encoding="utf-8")):
-            words = shlex.split(command)
-            assert words[0] == "rigledger", command
-            done = CliRunner().invoke(app, words[1:], catch_exceptions=False)
-            assert (command, done.exit_code in {0, 1}, done.stderr) == (command, True, "")
-            assert pattern_of(shown).fullmatch(done.stdout), f"$ {command}\n{done.stdout}"
+        for kind, what, text in steps(page.read_text(encoding="utf-8")):
+            if kind == "$":
+                run(what, text)
+            elif kind == "shown":
+                held = Path(what).read_text(encoding="utf-8")
+                assert pattern_of(text.strip("\n")).fullmatch(held.strip("\n") + "\n"), held
+            else:
+                Path(what).write_text(text, encoding="utf-8", newline="\n")
+
+    def run(command: str, shown: str) -> None:
+        words = shlex.split(command)
+        assert words[0] == "rigledger", command
+        done = CliRunner().invoke(app, words[1:], catch_exceptions=False)
+        assert (command, done.exit_code in {0, 1}, done.stderr) == (command, True, "")
+        assert pattern_of(shown).fullmatch(done.stdout), f"$ {command}\n{done.stdout}"
 
     return walk

@@ -117,9 +117,28 @@ def test_what_is_worth_knowing_does_not_stop_it(ledger: Ledger) -> None:
     ]  # fmt: skip
 
 
+def test_a_claim_whose_figure_moved_within_what_holds_is_told(ledger: Ledger) -> None:
+    loss = replace(ledger.claims["loss"], value=-11.2)
+    ledger.__dict__["claims"] = {"loss": loss}
+    made = filled("{@ claim loss @}", ledger)
+    assert made.text == "Up to 11 % slower"
+    assert told(made) == [
+        (
+            "printed_otherwise",
+            "claims.toml prints 'up to 12 % slower', the data round to 'Up to 11 % slower'",
+            "bring claims.toml up to date",
+        )
+    ]
+
+
 def test_names_and_manners_may_be_stated_once_for_all_below(ledger: Ledger) -> None:
     text = "{@ use rig=a.q3-52 metric=average_fps | size @}{@ change workload=kippereen-deep @}"
     assert filled(text, ledger).text == "12 %"
+
+
+def test_a_directive_takes_the_line_with_it_that_it_has_to_itself(ledger: Ledger) -> None:
+    text = "A\r\n  {@ use level=x16 @} \r\n{@ allow 9 @}B 9\r\n"
+    assert filled(text, ledger).text == "A\r\nB 9\r\n"
 
 
 def test_what_is_stated_for_all_is_dropped_where_a_word_has_no_use_for_it(ledger: Ledger) -> None:

@@ -79,6 +79,11 @@ def test_a_claims_figure_is_written_as_the_claim_prints_it(
     assert worded(figure, manner()) == expected
 
 
+def test_a_claim_over_several_cells_is_written_as_it_holds_for_all_of_them() -> None:
+    figure = replace(LOSS, value=-9.4, printed="10 % slower", stands=True)
+    assert worded(figure, manner()) == "10 % slower"
+
+
 def test_what_stands_around_it_is_not_written_twice() -> None:
     figure = replace(LOSS, printed="up to 12 % slower")
     assert worded(figure, manner(), Context(before="a loss of up to ")) == "12 % slower"

@@ -112,9 +112,9 @@ def open_source(path: Path, choice: Choice | None = None, *, threads: int = 2) -
 
 def _study(path: Path, threads: int) -> Source:
     from rigledger.study.layout import open_study
-    from rigledger.tables.write import build_study
+    from rigledger.tables.kept import kept_study
 
-    built = build_study(open_study(path), threads=threads)
+    built = kept_study(open_study(path), threads=threads)
     return Source(built.con, built.design, built.contract)
 
 

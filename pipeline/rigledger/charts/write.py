@@ -38,7 +38,13 @@ def pictures(source: Source, kinds: Sequence[str] = tuple(KINDS)) -> Iterator[Pi
         yield from KINDS[kind](source)
 
 
-def write_charts(source: Source, out: Path, *, looks: Sequence[str] = ("light",)) -> list[Path]:
+def write_charts(
+    source: Source,
+    out: Path,
+    *,
+    looks: Sequence[str] = ("light",),
+    kinds: Sequence[str] = tuple(KINDS),
+) -> list[Path]:
     """Draw all pictures of a study into a folder.
 
     Each file is written beside and renamed; ``charts.json`` comes last and lists them with their
@@ -48,12 +54,13 @@ def write_charts(source: Source, out: Path, *, looks: Sequence[str] = ("light",)
         source: The tables, and what of them is drawn.
         out: Folder to write to; other files in it stay.
         looks: ``light``, ``dark`` or both.
+        kinds: Kinds of pictures, keys of `KINDS`.
 
     Returns:
         The files, ``charts.json`` included, in the order of the pictures.
     """
     before = _before(out)
-    listed = [_write(picture, out, looks, before) for picture in list(pictures(source))]
+    listed = [_write(picture, out, looks, before) for picture in list(pictures(source, kinds))]
     text = json.dumps({"renderer": renderer(), "pictures": listed}, indent=2, ensure_ascii=False)
     write_text(out / LIST, text + "\n")
     return [*(out / file["file"] for held in listed for file in held["files"]), out / LIST]

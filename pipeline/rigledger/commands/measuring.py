@@ -196,9 +196,9 @@ def _again(
     from rigledger.study.remaining import progress_of
     from rigledger.study.sheet_again import make_again_sheet
     from rigledger.tables.again import cells_to_measure_again
-    from rigledger.tables.write import build_study
+    from rigledger.tables.kept import kept_study
 
-    built = build_study(place)
+    built = kept_study(place)
     wanted = cells_to_measure_again(built.con, contributor)
     known = rigs or _measured_rigs(built.con, contributor)
     names = {item.rig for item in known}

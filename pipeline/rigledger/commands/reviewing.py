@@ -33,6 +33,13 @@ def charts(
             "may be given again.",
         ),
     ] = [],
+    kind: Annotated[
+        list[str],
+        typer.Option(
+            help="Only pictures of this kind: intervals, overall, factors, rates, spread or runs; "
+            "may be given again.",
+        ),
+    ] = [],
     dark: Annotated[bool, typer.Option("--dark", help="Draw each picture in dark, too.")] = False,
     threads: Threads = 2,
     as_json: AsJson = False,
@@ -40,10 +47,17 @@ def charts(
     """Draw the pictures of a review, and write the numbers under each as tables to paste."""
     with plain_errors(as_json=as_json):
         from rigledger.charts.source import open_source
-        from rigledger.charts.write import write_charts
+        from rigledger.charts.write import KINDS, write_charts
+        from rigledger.errors import near_names
+
+        for name in kind:
+            if name not in KINDS:
+                raise wrong_use(f"--kind {name!r}: {near_names(name, KINDS)}")
 
         source = open_source(study, _choice(title, metric, contrast, cell), threads=threads)
-        files = write_charts(source, out, looks=("light", "dark") if dark else ("light",))
+        files = write_charts(
+            source, out, looks=("light", "dark") if dark else ("light",), kinds=kind or tuple(KINDS)
+        )
         if as_json:
             say_json({"folder": str(out), "files": [path.name for path in files]})
             return

@@ -69,6 +69,7 @@ def _figure(ledger: Ledger, judged: Judged, asked: Asked) -> Figure:
         ledger.source.contract.metrics[metrics[0]].direction,
         up_to=claim.printed is not None and claim.printed.up_to,
         printed=claim.printed.text if claim.printed else None,
+        stands=judged.verdict == HOLDS and claim.quantity == "change" and len(judged.cells) > 1,
         sentence=claim.sentence if sentence else None,
         rests_on=f"claim {claim.claim}, {len(judged.cells)} cells",
     )  # fmt: skip

@@ -56,6 +56,7 @@ class Figure:
         direction: gain, loss or not_shown; None where none was judged.
         up_to: Whether it is the largest of several.
         printed: A text whose number it replaces, of a claim; None for the usual form.
+        stands: Whether that text stands as it is: it holds for several cells at once.
         sentence: The claim's sentence.
         rests_on: Rows that it comes from, in words.
     """
@@ -69,6 +70,7 @@ class Figure:
     direction: str | None = None
     up_to: bool = False
     printed: str | None = None
+    stands: bool = False
     sentence: str | None = None
     rests_on: str = ""
 

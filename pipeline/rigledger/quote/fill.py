@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import bisect
+import re
 from dataclasses import asdict, dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -28,9 +29,10 @@ from rigledger.quote.wording import Context, worded
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from rigledger.quote.figures import Ledger
+    from rigledger.quote.figures import Figure, Ledger
 
 _BLANK = "\ue000"
+_REST_OF_LINE = re.compile(r"[ \t]*(?:\r\n?|\n)")
 _NOT_CODE = frozenset({markup.CODE, markup.COMMENT, markup.LINK})
 
 
@@ -196,7 +198,7 @@ class _Run:
             starts_sentence(self.shadow, piece.start),
         )
         text = worded(found.figure, asked.manner, context)
-        for problem in _worded_problems(found, asked):
+        for problem in _worded_problems(found, asked, text):
             self._tell(piece, problem)
         return _Answer(escape(text) if self.html else _in_markdown(text), found)
 
@@ -254,15 +256,30 @@ class _Run:
             self._tell(Piece(place, place + len(text), ""), problem)
 
 
-def _worded_problems(found: Found, asked: Asked) -> Iterator[Problem]:
+def _worded_problems(found: Found, asked: Asked, text: str) -> Iterator[Problem]:
     """A word for a direction is a claim of its own: it needs one that is shown."""
     figure = found.figure
+    if figure is None:
+        return
     words = asked.manner.words & {"faster-slower", "higher-lower", "gain-loss"}
-    if figure is not None and words and figure.direction == "not_shown":
+    if words and figure.direction == "not_shown":
         yield Problem(
             "direction_not_shown", "open", "the data don't show which way it changes",
             "leave the word away and ask for the interval",
         )  # fmt: skip
+    is_open = any(held.severity == "open" for held in found.problems)
+    if figure.printed and not asked.manner.words and not is_open and not _reads_as(text, figure):
+        yield Problem(
+            "printed_otherwise", "remark",
+            f"claims.toml prints {figure.printed!r}, the data round to {text!r}",
+            "bring claims.toml up to date",
+        )  # fmt: skip
+
+
+def _reads_as(text: str, figure: Figure) -> bool:
+    """Whether a text is what claims.toml prints, or the end of it."""
+    plain, printed = (held.lower().replace("\u2212", "-") for held in (text, figure.printed or ""))
+    return printed.endswith(plain)
 
 
 def _in_markdown(text: str) -> str:
@@ -289,6 +306,10 @@ def _assembled(
     ]
     figures = []
     keys = numbered(run.text[piece.start : piece.end] for piece in pieces)
+    pieces = [
+        _whole_line(run.text, piece) if held.text == "" else piece
+        for piece, held in zip(pieces, answers, strict=True)
+    ]
     for piece, held, text, (name, nth) in zip(pieces, answers, texts, keys, strict=True):
         if held.found is None or held.found.figure is None:
             continue
@@ -303,6 +324,15 @@ def _assembled(
             )
         )  # fmt: skip
     return figures, _put(run.text, pieces, texts, 0, len(run.text))
+
+
+def _whole_line(text: str, piece: Piece) -> Piece:
+    """Give a directive the end of its line where it has the line to itself."""
+    start = max(text.rfind("\n", 0, piece.start), text.rfind("\r", 0, piece.start)) + 1
+    ends = _REST_OF_LINE.match(text, piece.end)
+    if text[start : piece.start].strip(" \t") or ends is None:
+        return piece
+    return Piece(start, ends.end(), piece.body)
 
 
 def _put(text: str, pieces: Sequence[Piece], texts: Sequence[str], start: int, end: int) -> str:

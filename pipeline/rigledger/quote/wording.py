@@ -142,8 +142,8 @@ def _printed(figure: Figure, manner: Manner) -> str | None:
     if figure.printed is None or manner.words & {"size", "signed", *_PAIRS} or figure.value is None:
         return None
     found = _PRINTED_NUMBER.search(figure.printed)
-    if found is None:
-        return None
+    if found is None or (figure.stands and not _has_interval(figure, manner)):
+        return figure.printed
     number = _as_printed(figure, found, manner)
     text = figure.printed[: found.start()] + number + figure.printed[found.end() :]
     extra = decimals(figure, manner) if found["digits"] is None else _decimals(found["digits"])

@@ -1,0 +1,127 @@
+"""Keeps a study's built tables, so that nothing is computed again while nothing has changed.
+
+The key is a hash over everything the tables follow from: the study's own files, the files of all
+its sets, which captures are there, and this program with its schema and database. The kept file is
+a convenience: where it can't be written or read, the tables are built.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import duckdb
+
+import rigledger
+from rigledger.contract import load_contract
+from rigledger.contract.load import schema_folder
+from rigledger.contract.sql_text import literal
+from rigledger.database import connect
+from rigledger.files import beside, files_below, sha256_of
+from rigledger.study.design import read_design
+from rigledger.tables.write import Built, build_study
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from rigledger.study.layout import StudyFolder
+
+FOLDER = ".rigledger"
+_NAME = "tables.duckdb"
+_KEY = "kept_for"
+# What of a study the tables don't follow from, among the files that lie in its folder.
+_NOT_INPUT = frozenset({"claims.toml", "releases.toml"})
+
+
+def kept_study(study: StudyFolder, *, threads: int = 2) -> Built:
+    """Give a study's tables: as kept, or built now and kept for the next time.
+
+    Args:
+        study: The study.
+        threads: Threads of the database; the tables don't depend on it.
+
+    Raises:
+        StudyError: The study's files are wrong.
+    """
+    key = key_of(study)
+    path = study.root / FOLDER / _NAME
+    con = _read(path, key, threads)
+    if con is not None:
+        contract = load_contract()
+        return Built(con, read_design(study.toml, contract), contract)
+    built = build_study(study, threads=threads)
+    if key_of(study) == key:
+        _keep(built, path, key)
+    return built
+
+
+def key_of(study: StudyFolder) -> str:
+    """Hash everything that the tables of a study follow from."""
+    digest = hashlib.sha256()
+    for line in _inputs(study):
+        digest.update(line.encode("utf-8") + b"\n")
+    return digest.hexdigest()
+
+
+def _inputs(study: StudyFolder) -> Iterator[str]:
+    yield f"database {duckdb.__version__}"
+    package = Path(rigledger.__file__).parent
+    schema = schema_folder()
+    for folder, endings in ((package, (".py", ".sql")), (schema, (".json", ".toml", ".sql"))):
+        for path in sorted(folder.rglob("*")):
+            if path.suffix in endings:
+                yield f"{path.relative_to(folder).as_posix()} {sha256_of(path)}"
+    for path in sorted([*study.root.glob("*.toml"), *_register(study)]):
+        if path.name not in _NOT_INPUT:
+            yield f"{path.name} {sha256_of(path)}"
+    for name in files_below(study.sets) if study.sets.is_dir() else ():
+        yield f"sets/{name} {sha256_of(study.sets / name)}"
+    for name in files_below(study.captures) if study.captures.is_dir() else ():
+        yield f"captures/{name}"
+
+
+def _register(study: StudyFolder) -> Iterator[Path]:
+    """Give the register that a study shares with others, where it names one."""
+    try:
+        named = tomllib.loads(study.toml.read_text(encoding="utf-8"))["register"]["file"]
+        path = study.root / named
+    except (OSError, ValueError, KeyError, TypeError):
+        return  # reading the design says what is wrong
+    if path.is_file():
+        yield path
+
+
+def _read(path: Path, key: str, threads: int) -> duckdb.DuckDBPyConnection | None:
+    """Load the kept tables into a connection of their own; None where they are for other inputs."""
+    if not path.is_file():
+        return None
+    con = connect(threads=threads)
+    try:
+        con.execute(f"attach {literal(path.as_posix())} as kept (read_only)")
+        if con.execute(f"select key from kept.{_KEY}").fetchall() != [(key,)]:
+            con.close()
+            return None
+        con.execute("copy from database kept to memory")
+        con.execute(f"drop table {_KEY}")
+        con.execute("detach kept")
+    except duckdb.Error:
+        con.close()
+        return None
+    return con
+
+
+def _keep(built: Built, path: Path, key: str) -> None:
+    try:
+        path.parent.mkdir(exist_ok=True)
+        (path.parent / ".gitignore").write_text("*\n", encoding="utf-8", newline="\n")
+        with beside(path) as temporary:
+            built.con.execute(f"attach {literal(temporary.as_posix())} as kept")
+            try:
+                built.con.execute("copy from database memory to kept")
+                built.con.execute(f"create table kept.{_KEY} as select ? as key", [key])
+            finally:
+                built.con.execute("detach kept")
+    except (OSError, duckdb.Error):
+        return

@@ -1,0 +1,114 @@
+"""Tables are computed once and kept until anything they follow from changes."""
+
+from __future__ import annotations
+
+import shutil
+from typing import TYPE_CHECKING
+
+import duckdb
+import pytest
+
+from rigledger.contract import load_contract
+from rigledger.study.design import read_design
+from rigledger.study.layout import StudyFolder, open_study
+from rigledger.tables import kept
+from rigledger.tables.kept import FOLDER, kept_study, key_of
+from rigledger.tables.write import Built
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from conftest import Ledger
+
+ROWS = [(2, "b", 0.1 + 0.2), (1, "a", None)]
+
+
+@pytest.fixture
+def study(make_ledger: Callable[..., Ledger], tmp_path: Path) -> StudyFolder:
+    make_ledger()  # writes study.toml
+    (tmp_path / "sets" / "anna.first").mkdir(parents=True)
+    (tmp_path / "sets" / "anna.first" / "runs.csv").write_text("run\n", encoding="utf-8")
+    return open_study(tmp_path)
+
+
+@pytest.fixture
+def builds(monkeypatch: pytest.MonkeyPatch) -> list[StudyFolder]:
+    """Stands in for the work, and counts how often it is done."""
+    done: list[StudyFolder] = []
+
+    def build(study: StudyFolder, *, threads: int = 2) -> Built:
+        assert threads
+        done.append(study)
+        con = duckdb.connect()
+        con.execute("create table cells (n bigint, name varchar, value double)")
+        con.executemany("insert into cells values (?, ?, ?)", ROWS)
+        contract = load_contract()
+        return Built(con, read_design(study.toml, contract), contract)
+
+    monkeypatch.setattr(kept, "build_study", build)
+    return done
+
+
+def test_the_second_time_the_same_tables_are_read_in_the_same_order(
+    study: StudyFolder, builds: list[StudyFolder]
+) -> None:
+    for _ in range(3):
+        built = kept_study(study)
+        assert built.con.execute("from cells").fetchall() == ROWS
+        assert built.con.execute("show tables").fetchall() == [("cells",)]
+        assert built.design.study == "link-width"
+    assert len(builds) == 1
+
+
+@pytest.mark.parametrize(
+    ("file", "counts"),
+    [
+        ("study.toml", True), ("corrections.toml", True), ("decisions.toml", True),
+        ("sets/anna.first/runs.csv", True), ("sets/anna.second/runs.csv", True),
+        ("captures/00.parquet", True), ("claims.toml", False), ("releases.toml", False),
+        ("charts/a.svg", False),
+    ],
+)  # fmt: skip
+def test_only_what_the_tables_follow_from_makes_them_new(
+    study: StudyFolder, builds: list[StudyFolder], file: str, counts: bool
+) -> None:
+    kept_study(study)
+    path = study.root / file
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("a", encoding="utf-8") as stream:
+        stream.write("# a word\n")
+    kept_study(study)
+    assert len(builds) == 1 + counts
+
+
+def test_a_register_that_is_shared_counts(study: StudyFolder) -> None:
+    with study.toml.open("a", encoding="utf-8") as stream:
+        stream.write('\n[register]\nfile = "../shared.toml"\n')
+    before = key_of(study)
+    (study.root.parent / "shared.toml").write_text("# rows\n", encoding="utf-8")
+    assert key_of(study) != before
+
+
+def test_a_damaged_file_is_built_again(study: StudyFolder, builds: list[StudyFolder]) -> None:
+    kept_study(study)
+    (study.root / FOLDER / "tables.duckdb").write_bytes(b"no database")
+    assert kept_study(study).con.execute("from cells").fetchall() == ROWS
+    assert len(builds) == 2
+
+
+def test_where_nothing_can_be_kept_the_tables_are_built(
+    study: StudyFolder, builds: list[StudyFolder]
+) -> None:
+    (study.root / FOLDER).write_text("in the way", encoding="utf-8")
+    assert kept_study(study).con.execute("from cells").fetchall() == ROWS
+    assert len(builds) == 1
+
+
+def test_what_is_kept_is_kept_out_of_version_control(
+    study: StudyFolder, builds: list[StudyFolder]
+) -> None:
+    kept_study(study)
+    assert builds
+    assert (study.root / FOLDER / ".gitignore").read_text(encoding="utf-8") == "*\n"
+    shutil.rmtree(study.root / FOLDER)
