@@ -102,6 +102,11 @@ def decision_line(result: AuditResult) -> str:
     most = f"{decision.tolerated} ({asked.tolerated_pct:g} %)"
     if decision.verdict == "stands":
         return f"Decision: the table stands; at most {most} were to have moved."
+    if decision.named is None and not decision.bound.moved:
+        return (
+            f"Decision: test more, in the end all; nothing drawn was seen to move, but so few "
+            f"cells can't show that at most {most} did."
+        )
     if decision.named is None:
         return (
             f"Decision: re-test all; that at most {most} moved can't be shown, nor that it is "

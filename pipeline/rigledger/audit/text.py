@@ -32,6 +32,10 @@ def share(part: int, whole: int) -> str:
     return f"{100 * part / whole:.0f} %" if whole else "0 %"
 
 
+def _rest(number: int) -> str:
+    return "rests" if number == 1 else "rest"
+
+
 def line_lines(lines: Sequence[RigLine]) -> Iterator[str]:
     """Show each rig's stacks in order, the current one marked."""
     for line in lines:
@@ -58,14 +62,14 @@ def stale_lines(announced: Announced, stale: Stale) -> Iterator[str]:
     yield (
         f"With {_named(announced)}, {count(stale.resting, 'published comparison')} of "
         f"{whole:,} ({share(stale.resting, whole)} of the study) "
-        f"{'rests' if stale.resting == 1 else 'rest'} on an older version:"
+        f"{_rest(stale.resting)} on an older version:"
     )
     for held in stale.rigs:
         yield f"  {_rig_line(held)}"
     for rig, why in announced.passed_over:
         yield f"  {rig}: {why}"
     if stale.claims:
-        yield f"{count(len(stale.claims), 'claim')} rest on it:"
+        yield f"{count(len(stale.claims), 'claim')} {_rest(len(stale.claims))} on it:"
     for claim in stale.claims:
         part = f"{claim.resting} of its {claim.of}" if claim.resting < claim.of else "all its"
         yield f"  {claim.claim} ({claim.verdict}), {part} comparisons: {claim.sentence}"
@@ -107,7 +111,7 @@ def plan_lines(prepared: Prepared) -> Iterator[str]:
         f"{count(asked.runs_per_cell, 'run')} in {count(asked.sessions, 'session')}):"
     )
     for spread, power in zip(SPREADS, plan.promised, strict=True):
-        yield f"  {100 * power:3.0f} times in 100 where runs spread by {spread:g} %"
+        yield f"  {100 * power:3.0f} in 100 where runs spread by {spread:g} %"
     yield from _rates(prepared)
 
 
@@ -115,7 +119,9 @@ def _strata(prepared: Prepared) -> str:
     names = {held.stratum for held in prepared.record.plan.carried}
     if len(names) == 1:
         return "drawn by lot"
-    kind = "rig and title" if all(" / " in name for name in names) else "title or rig"
+    rigs = {held.cell.rig for held in prepared.record.plan.carried}
+    kind = "rig" if names <= rigs else "title"
+    kind = "rig and title" if all(" / " in name for name in names) else kind
     return f"drawn by lot in {len(names)} strata by {kind}"
 
 

@@ -76,6 +76,8 @@ def audit(
             if versions or builds or plan:
                 raise wrong_use("--result reads the change from the plan; name no other")
             _results(study, result, threads=threads, as_json=as_json)
+        if plan and (runs is None) == (hours is None):
+            raise wrong_use("--plan needs a budget: --runs or --hours, one of them")
         if not (versions or builds):
             if plan:
                 raise wrong_use("--plan needs the change: --driver, --firmware, --title-build ...")
@@ -87,8 +89,6 @@ def audit(
         announced = _announced(built, change, rig)
         if not plan:
             _stale(place, built, announced, claims, as_json=as_json)
-        if (runs is None) == (hours is None):
-            raise wrong_use("--plan needs a budget: --runs or --hours, one of them")
         asked = _asked(built, change, seed, metric, runs_per_cell, sessions, shift, tolerate)
         _plan(built, announced, asked, claims, (runs, hours), out, as_json=as_json)
 
