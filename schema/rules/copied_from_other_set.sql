@@ -12,7 +12,7 @@ theirs AS (
   GROUP BY set_id, rig, session, workload, title_build, resolution, level HAVING count(*) >= 3
 )
 SELECT min(m.first_row) AS _row, NULL AS column_name, t.set_id AS value,
-  count(DISTINCT m.block) || ' cells have the values of cells in the set ' || t.set_id AS detail
+  if(count(DISTINCT m.block) = 1, 'a cell has', count(DISTINCT m.block) || ' cells have') || ' the values of cells in the set ' || t.set_id AS detail
 FROM mine AS m JOIN theirs AS t ON m.readings = t.readings AND m.workload = t.workload
 WHERE m.lowest < m.highest
 GROUP BY t.set_id HAVING count(DISTINCT m.block) > 1 OR max(m.highest) >= 100

@@ -17,7 +17,7 @@ nowhere AS (
   GROUP BY l.metric
 )
 SELECT _row, metric AS column_name, NULL AS value,
-  'not one of ' || many || ' measured runs has ' || metric || ', which ' || workload || ' requires' AS detail
+  if(many = 1, 'the one measured run has no ', 'not one of ' || many || ' measured runs has ') || metric || ', which ' || workload || ' requires' AS detail
 FROM nowhere
 UNION ALL
 SELECT l._row, l.metric, NULL, l.workload || ' requires ' || l.metric

@@ -6,6 +6,6 @@ FROM handed.cells AS c
 WHERE EXISTS (FROM study.settings)
 HAVING count(*) > 0 AND NOT bool_or(c.partners > 0)
 UNION ALL
-SELECT min(r._row), 'role', NULL, 'not one of the ' || count(*) || ' runs has the role measured'
+SELECT min(r._row), 'role', NULL, if(count(*) = 1, 'the one run has not', 'not one of the ' || count(*) || ' runs has') || ' the role measured'
 FROM handed.runs AS r
 HAVING count(*) > 0 AND NOT bool_or(r.role = 'measured')

@@ -10,6 +10,10 @@ WITH lengths AS (
 )
 SELECT l._row, l.column_name, if(l.column_name = 'capture_file', l.capture_file, CAST(l.seconds AS VARCHAR)) AS value,
   'the passage of ' || l.workload || ' lasts ' || w.passage_length_s || ' s, this '
-  || if(l.column_name = 'capture_file', 'capture covers ', 'run ') || round(l.seconds, 2) || ' s' AS detail
+  || if(l.column_name = 'capture_file', 'capture covers ', 'run ') || round(l.seconds, 2) || ' s'
+  || CASE WHEN l.column_name <> 'capture_file' THEN ''
+    WHEN l.seconds * 1000 BETWEEN 0.8 * w.passage_length_s AND 1.2 * w.passage_length_s THEN '; were its times seconds, it would fit'
+    WHEN l.seconds / 1000 BETWEEN 0.8 * w.passage_length_s AND 1.2 * w.passage_length_s THEN '; were its times milliseconds, it would fit'
+    ELSE '' END AS detail
 FROM lengths AS l JOIN study.workloads AS w ON w.workload = l.workload
 WHERE abs(l.seconds - w.passage_length_s) > 0.1 * w.passage_length_s

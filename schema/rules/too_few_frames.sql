@@ -1,4 +1,5 @@
--- Frames are counted where a capture was read; elsewhere they are the average times the length of the run.
+-- Frames are counted where a capture was read; elsewhere they are the average times the length of the run. A run of another length
+-- than its passage is named by that already.
 WITH counted AS (
   SELECT r._row, r.rig, r.workload,
     coalesce(any_value(c.frames), min(round(f.value * coalesce(r.capture_for_s, r.duration_s, w.passage_length_s)))) AS frames,
@@ -11,6 +12,7 @@ WITH counted AS (
     JOIN study.metrics AS q ON q.metric = m.metric AND q.tail_rule = 'none' AND q.unit = 'fps' AND q.weighting = 'time'
     ANTI JOIN handed.found AS x ON x._table = 'runs' AND x._row = m._row AND x.column_name = m.metric
   ) AS f ON f._row = r._row
+  ANTI JOIN handed.found AS short ON short.rule = 'passage_length_differs' AND short._row = r._row
   WHERE r.role = 'measured'
   GROUP BY ALL
 ),

@@ -108,6 +108,11 @@ def is_in(folder: Path, file: str) -> bool:
     return inside and path.is_file() and not path.is_symlink()
 
 
+def _has_backslashes_only(file: str) -> bool:
+    """Whether a path would be fine with slashes in place of backslashes."""
+    return "\\" in file and name_problem(file.replace("\\", "/")) is None
+
+
 class CaptureReader:
     """Reads the captures of a set at check, with findings."""
 
@@ -162,7 +167,8 @@ class CaptureReader:
         """Whether a path that a run names may be opened; a finding where it may not."""
         problem = name_problem(file)
         if problem:
-            self._add("capture_outside_set", problem[1], row, file, None)
+            step = f"Write {file.replace(chr(92), '/')}." if _has_backslashes_only(file) else None
+            self._add("capture_outside_set", problem[1], row, file, step)
             return False
         if not is_in(self.folder, file):
             near = near_names(file, self.files)

@@ -11,7 +11,7 @@ from rigledger.intake.admitted import make_admitted
 from rigledger.intake.capture_check import compare_captures, measure_captures
 from rigledger.intake.database import locked_database
 from rigledger.intake.file_names import at_captures
-from rigledger.intake.found import found_while_reading
+from rigledger.intake.found import Found, note
 from rigledger.intake.gate import GateResult, inspect
 from rigledger.intake.log import FindingLog
 from rigledger.intake.patterns import find_patterns
@@ -31,7 +31,6 @@ from rigledger.intake.values import check_values, unusable_reference
 if TYPE_CHECKING:
     import duckdb
 
-    from rigledger.intake.found import Found
     from rigledger.intake.value_words import StudyNames
     from rigledger.study.model import Design
 
@@ -98,14 +97,17 @@ def _checked(
 ) -> CheckResult:
     folder = seen.folder or scratch
     held = read_set(con, folder, seen.files, log, scratch)
-    found = found_while_reading(con, held, log)
+    found = Found(con)
+    note(found, held, log.findings)
     _check_tables(con, held, found, log, {} if design is None else _names_of(design))
     make_admitted(con, study, scratch, log.contract)
     if design is not None:
         from rigledger.intake.study_tables import make_study
 
         make_study(con, design, log.contract)
+    before = len(log.findings)
     measured = measure_captures(con, held, folder, seen.files, log, captures=captures)
+    note(found, held, log.findings[before:])
     not_run = _references_not_run(held, found, log)
     not_run += run_rules(con, held, found, log, with_study=design is not None)
     find_patterns(con, held, log)

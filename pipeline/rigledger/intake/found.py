@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from rigledger.intake.log import FindingLog
+    from rigledger.findings import Finding
     from rigledger.intake.readset import TextSet
 
 _TABLE = (
@@ -66,16 +66,14 @@ class Found:
         return sorted(set(self._unusable.get((table, column), ())))
 
 
-def found_while_reading(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog) -> Found:
-    """Start with the cells that reading has found fault with."""
-    found = Found(con)
+def note(found: Found, held: TextSet, findings: Iterable[Finding]) -> None:
+    """Note the cells of the set's tables at which findings of a part outside SQL stand."""
     tables = {table.file: name for name, table in held.tables.items() if name != "set"}
     places: dict[tuple[str, str], list[tuple[int, str]]] = {}
-    for item in log.findings:
+    for item in findings:
         if item.severity == "error" and item.file in tables and item.row and item.column:
             key = (item.rule, tables[item.file])
             places.setdefault(key, []).append((item.row, item.column))
     for (rule, table), cells in places.items():
         found.add(rule, table, cells)
         found.spoil(table, cells)
-    return found

@@ -103,6 +103,14 @@ def _state_decimals_everywhere(log: FindingLog) -> None:
     ]
 
 
+def _renamed(file: str, name: str) -> str:
+    """Say how a file that seems to be a table comes to be read as one."""
+    kind = PurePath(file).suffix.lower()
+    if kind in _KINDS:
+        return f"Rename {file!r} to {name}{kind}."
+    return f"Save the table of {file!r} as {name}.csv or {name}.xlsx."
+
+
 class _SetReader:
     """Finds the file of each table and reads it."""
 
@@ -166,11 +174,9 @@ class _SetReader:
         like = [
             file
             for file in self.files
-            if name.removesuffix("s") in file.lower() and file.lower().endswith(_KINDS)
+            if name.removesuffix("s") in PurePath(file).stem.lower() and "/" not in file
         ]
-        step = (
-            f"Rename {like[0]!r} to {name}{PurePath(like[0]).suffix}." if len(like) == 1 else None
-        )
+        step = _renamed(like[0], name) if len(like) == 1 else None
         reason = f"the set has no {name}.csv"
         self.log.add("table_missing", reason, file=f"{name}.csv", next_step=step)
 

@@ -25,6 +25,7 @@ _VERDICTS = {
     "accepted_with_remarks": "Accepted with remarks: nothing has to be mended.",
     "returned": "Returned: there are things to mend.",
 }
+_FEW_RULES = 5
 _COLUMNS = ("file", "row", "column", "rule", "severity", "value", "reason", "next_step")
 
 
@@ -68,7 +69,10 @@ def _group_lines(number: int, group: Group) -> list[str]:
     ]
     if group.rule.found_by != "types":
         lines.append(f"     Why: {group.rule.why}")
-    return [*lines, f"     Next step: {step}"]
+    lines.append(f"     Next step: {step}")
+    if len({finding.next_step for finding in group.findings}) > 1:
+        lines.append("     The other places likewise; --csv FILE or --json lists each.")
+    return lines
 
 
 def _not_run_lines(not_run: Iterable[NotRun]) -> list[str]:
@@ -79,7 +83,9 @@ def _not_run_lines(not_run: Iterable[NotRun]) -> list[str]:
         return []
     lines = ["Not run yet:"]
     for because, rules in by_reason.items():
-        lines.append(f"  because {because}: {', '.join(rules)}")
+        few = ", ".join(rules[:_FEW_RULES])
+        more = f" and {len(rules) - _FEW_RULES} more" if len(rules) > _FEW_RULES else ""
+        lines.append(f"  because {because}: {few}{more}")
     return lines
 
 

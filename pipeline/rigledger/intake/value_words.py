@@ -21,6 +21,7 @@ StudyNames = dict[str, dict[str, str]]
 
 _NOTHING = {"nan", "n/a", "na", "-", "--", "none", "null", "#n/a", "x", "?", "tbd"}
 _DIGITS = r"[0-9]+(?:[.,][0-9]+)?"
+_CLOCK = r"[0-9]{1,3}:[0-5][0-9](?::[0-5][0-9])?(?:[.,][0-9]+)?"
 _POINT = (
     "Write $point; if all numbers have a decimal comma, add to result-set.toml:\n"
     '[files]\ndecimal = ","'
@@ -153,6 +154,8 @@ def _number_step(text: str, field: Field) -> str | None:
     for pattern, step in _NUMBER_STEPS:
         if re.fullmatch(pattern, text):
             return step.replace("$point", text.replace(",", "."))
+    if re.fullmatch(_CLOCK, text):
+        return f"{_unit(field)}. Write the value in it, as a number alone."
     if unit := re.fullmatch(rf"({_DIGITS})\s*([^\d\s.,][^\d]*)", text):
         number = unit[1].replace(",", ".")
         same = unit[2].strip().casefold() == (field.unit or "").casefold()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from rigledger.contract.compile_sql import compile_checks
@@ -21,6 +22,10 @@ if TYPE_CHECKING:
     from rigledger.intake.readset import TextSet
     from rigledger.intake.value_words import StudyNames
 
+_POINT_IN_COMMAS = (
+    "The set states a decimal comma: write {1}, or remove the line with decimal from the [files] "
+    "part of result-set.toml if its numbers have points, as {0} has."
+)
 _SWAP = str.maketrans(",.", ".,")
 
 
@@ -106,6 +111,8 @@ def _add(
     source = held.tables[table.name]
     swapped = value and _swapped(source.decimal, table, column)
     reason, step = words(rule, column, value, table, con, names=names)
+    if swapped and rule == "type_spelling" and value and re.fullmatch(r"-?[0-9]+,[0-9]+", value):
+        step = _POINT_IN_COMMAS.format(value.replace(",", "."), value)
     log.add(
         rule,
         reason,
