@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,13 +11,19 @@ from typing import TYPE_CHECKING
 import duckdb
 import pytest
 
+from rigledger.contract import load_contract
 from rigledger.files import files_below, sha256_of
 from rigledger.release.errors import ReleaseError
 from rigledger.release.publish import release
+from rigledger.release.published import derived_tables, source_tables
+from rigledger.release.reach import restrict
 from rigledger.release.recheck import recheck
 from rigledger.release.register import read_register
-from rigledger.study.admit import admit
+from rigledger.study.admit import admit, withdraw
 from rigledger.study.layout import StudyFolder, open_study
+from rigledger.study.load import load_source
+from rigledger.tables.build import build_tables
+from rigledger.tabular import write_csv
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -49,6 +56,21 @@ SESSIONS = (
 )
 
 
+CORRECTION = """\
+[[corrections]]
+correction = "typing-slip"
+session = "anna.p1.1"
+run = "anna.p1.1.001"
+metric = "average_fps"
+action = "replace"
+was = "159.69"
+becomes = "159.96"
+reason = "digits swapped"
+decided_on = 2026-11-25
+status = "applied"
+"""
+
+
 def runs(session: int, shift: float) -> str:
     lines = ["rig,session,run,workload,level,pass,average_fps,low_1pct_rank_fps"]
     number = 0
@@ -62,6 +84,19 @@ def runs(session: int, shift: float) -> str:
     return "\n".join(lines) + "\n"
 
 
+def write_set(folder: Path, number: int, *, further: str = "", shift: float = 0.0) -> Path:
+    texts = {
+        "result-set.toml": SET.format(number=number, further=further),
+        "rigs.csv": RIGS.format(platform="brookfield-k4", card="velmar-90"),
+        "sessions.csv": SESSIONS.format(session=number),
+        "runs.csv": runs(number, shift),
+    }
+    folder.mkdir()
+    for name, text in texts.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
+
+
 @pytest.fixture
 def study(tmp_path: Path, study_text: str) -> StudyFolder:
     folder = tmp_path / "study"
@@ -73,16 +108,7 @@ def study(tmp_path: Path, study_text: str) -> StudyFolder:
 @pytest.fixture
 def hand_in(study: StudyFolder, tmp_path: Path) -> Callable[..., None]:
     def hand(number: int, *, further: str = "", shift: float = 0.0) -> None:
-        folder = tmp_path / f"handed-{number}"
-        folder.mkdir()
-        texts = {
-            "result-set.toml": SET.format(number=number, further=further),
-            "rigs.csv": RIGS.format(platform="brookfield-k4", card="velmar-90"),
-            "sessions.csv": SESSIONS.format(session=number),
-            "runs.csv": runs(number, shift),
-        }
-        for name, text in texts.items():
-            (folder / name).write_text(text, encoding="utf-8")
+        folder = write_set(tmp_path / f"handed-{number}", number, further=further, shift=shift)
         result = admit(study, folder, received_on=dt.date(2026, 10, 20))
         assert result.admitted, result.check.findings
 
@@ -111,6 +137,12 @@ def test_releases_follow_each_other_in_the_register(
     assert [held.set_id for held in known[1].sets] == ["anna.autumn-1", "anna.autumn-2"]
     for checked in (recheck(second.folder), recheck(second.folder, previous=first.folder)):
         assert (checked.verdict, checked.differences) == ("as_published", ())
+    bands = drift_of(second.folder)
+    assert bands["drift.median_change_pct.narrow-against-wide.average_fps"] is True
+    assert bands["drift.turned_pct"] is True
+    assert {name.split(".")[1] for name in bands} == {
+        "median_spread_pct", "without_verdict_pct", "median_change_pct", "turned_pct",
+    }  # fmt: skip
     moved = tmp_path / "elsewhere"
     shutil.move(first.folder.parent, moved)
     with pytest.raises(ReleaseError, match="is not there"):
@@ -119,6 +151,81 @@ def test_releases_follow_each_other_in_the_register(
     path.write_bytes(path.read_bytes() + b"\n")
     with pytest.raises(ReleaseError, match=r"1\.1\.0.*was altered"):
         publish(study, previous=moved)
+
+
+def drift_of(release: Path) -> dict[str, bool]:
+    results = json.loads((release / "quality" / "results.json").read_text(encoding="utf-8"))
+    return {
+        held["name"]: held["met"]
+        for held in results["results"]
+        if held["name"].startswith("drift.")
+    }
+
+
+@pytest.mark.slow
+def test_a_withdrawn_set_and_a_correction_are_told_with_what_they_took(
+    study: StudyFolder, hand_in: Callable[..., None], tmp_path: Path
+) -> None:
+    hand_in(1)
+    hand_in(2, shift=0.4)
+    first = publish(study)
+    packed = Path(shutil.make_archive(str(tmp_path / "first"), "zip", first.folder))
+    shutil.rmtree(first.folder)
+    withdraw(study, "anna.autumn-2", on=DAY, reason="the card was lent, and is asked back")
+    study.corrections.write_text(CORRECTION, encoding="utf-8")
+    second = publish(study, previous=packed)
+    assert second.version == "2.0.0"
+    text = (second.folder / "CHANGES.md").read_text(encoding="utf-8")
+    assert "- Set anna.autumn-2 is withdrawn, 12 runs with it: the card was lent, and is" in text
+    assert (
+        "- Correction typing-slip (applied, 2026-11-25): replace value from 159.69 to 159.96 in "
+        "anna.p1.1, anna.p1.1.001, average\\_fps, because digits swapped"
+    ) in text
+    con = duckdb.connect()
+    changes = f"read_csv('{second.folder / 'changes.csv'}', all_varchar = true)"
+    rows = con.execute(
+        f"select because, change, count(*) from {changes} "
+        "where \"table\" in ('runs', 'measurements') group by all order by all"
+    ).fetchall()
+    assert rows == [
+        ("correction typing-slip", "changed", 1),
+        ("set anna.autumn-2 withdrawn", "removed", 12 + 24),
+    ]
+    unexplained = [
+        held["met"]
+        for held in json.loads((second.folder / "quality" / "results.json").read_bytes())["results"]
+        if held["name"].startswith("unexplained_changes")
+    ]
+    assert unexplained == [True]
+
+
+def test_the_order_in_which_sets_were_admitted_leaves_no_trace_in_any_table(
+    study_text: str, tmp_path: Path
+) -> None:
+    made = []
+    for order in ((1, 2), (2, 1)):
+        root = tmp_path / f"study-{order[0]}"
+        root.mkdir()
+        (root / "study.toml").write_text(study_text, encoding="utf-8")
+        for number in order:
+            handed = write_set(root / f"handed-{number}", number, shift=0.4 * (number - 1))
+            assert admit(open_study(root), handed, received_on=dt.date(2026, 10, 20)).admitted
+        made.append(table_bytes(open_study(root), root))
+    assert len(made[0]["runs"]) > 1000
+    assert made[0] == made[1]
+
+
+def table_bytes(study: StudyFolder, scratch: Path) -> dict[str, bytes]:
+    """Every table that a release of the study publishes, as it publishes it."""
+    contract = load_contract()
+    with duckdb.connect() as con:
+        reach = restrict(con, load_source(study, con, contract), DAY)
+        build_tables(con, reach.design, contract)
+        found = {}
+        for held in (*source_tables(contract), *derived_tables(con, contract)):
+            write_csv(con, held.table, scratch / "table.csv")
+            found[held.table.name] = (scratch / "table.csv").read_bytes()
+    return found
 
 
 @pytest.mark.slow
