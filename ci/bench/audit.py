@@ -1,9 +1,9 @@
 """Re-testing after a change, by simulation: false moves, power promised, bound, decisions.
 
 Run it as ``python ci/bench/audit.py`` (1,000 studies, about half an hour) or with ``--quick``
-(under 50 s). Every study is seeded, is planned by the program, re-tested and decided; which cells moved is
-known. It exits with 1 if a figure falls outside its bound by more than the error of the simulation
-explains.
+(under 50 s). Every study is seeded, planned by the program, re-tested and decided; which cells
+moved is known. It exits with 1 if a figure falls outside its bound by more than the error of the
+simulation explains.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from rigledger.audit.plan import RANDOM, TARGETED
@@ -28,6 +29,7 @@ def result_lines(result: AuditResult) -> Iterator[str]:
     yield from (f"  {_cell(cell)}" for cell in seen)
     yield from _untold(random)
     yield from _bounds(result)
+    yield from _means(told)
     yield f"Targeted part, which carries no bound: {_counted(aimed)}."
     yield from (f"  {_cell(cell)}" for cell in aimed if cell.seen)
     yield from _untold(aimed)
@@ -75,6 +77,19 @@ def _bounds(result: AuditResult) -> Iterator[str]:
             yield f"  by {kind}: {', '.join(_part(name, held) for name, held in parts)}"
 
 
+def _means(told: Sequence[CellResult]) -> Iterator[str]:
+    """Give the geometric mean of the shifts by rig, title and level."""
+    for kind, column in (("rig", "rig"), ("title", "workload"), ("level", "level")):
+        logs: dict[str, list[float]] = {}
+        for cell in told:
+            name = str(getattr(cell.planned.cell, column))
+            logs.setdefault(name, []).append(math.log1p((cell.shift_pct or 0.0) / 100))
+        means = {name: 100 * math.expm1(math.fsum(held) / len(held)) for name, held in logs.items()}
+        if means:
+            parts = ", ".join(f"{name} {means[name]:+.1f} %" for name in sorted(means))
+            yield f"  mean shift by {kind}: {parts}"
+
+
 def _part(name: str, held: MovedBound) -> str:
     return f"{name} at most {held.at_most} of {held.cells} ({held.moved} of {held.tested} seen)"
 
@@ -101,7 +116,10 @@ def decision_line(result: AuditResult) -> str:
     decision, asked = result.decision, result.record.plan.asked
     most = f"{decision.tolerated} ({asked.tolerated_pct:g} %)"
     if decision.verdict == "stands":
-        return f"Decision: the table stands; at most {most} were to have moved."
+        return (
+            f"Decision: the table stands; at most {decision.bound.at_most} moved, and {most} are "
+            "tolerated."
+        )
     if decision.named is None and not decision.bound.moved:
         return (
             f"Decision: test more, in the end all; nothing drawn was seen to move, but so few "

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from rigledger.study.sheet_model import Sheet
 
 _TRIES = 6
+_AIM, _FULL = 0.97, 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,25 +79,37 @@ def prepare(
 def _within_hours(
     study: Study, announced: Announced, asked: Asked, claims: Sequence[Judged], hours: float
 ) -> Prepared:
-    """Guess the runs from the hours each takes, and come down until the sheets fit."""
+    """Go down from the whole frame, along the line through the last two tries."""
     touched = sum(rests(announced, row) for row in rows(study.con, "comparisons"))
-    guess = max(2 * touched, 1) * asked.runs_per_cell
+    runs = max(2 * touched, 1) * asked.runs_per_cell
     best: Prepared | None = None
+    tried: list[tuple[int, float]] = []
     for _ in range(_TRIES):
-        made = _prepared(study, announced, asked, claims, guess)
-        if made.hours <= hours:
+        made = _prepared(study, announced, asked, claims, runs)
+        tried.append((made.record.plan.runs, made.hours))
+        if made.hours <= hours and (best is None or made.hours > best.hours):
             best = made
+        if best is not None and ((best is made and len(tried) == 1) or best.hours > _FULL * hours):
             break
-        fewer = int(guess * min(hours / made.hours, 0.98))
-        guess = max(fewer // asked.runs_per_cell, 1) * asked.runs_per_cell
+        runs = _next_try(tried, hours, asked.runs_per_cell)
     if best is None:
         raise BudgetError(
-            f"the smallest sheet tried takes {made.hours:.1f} h",
+            f"the smallest sheet tried takes {min(taken for _, taken in tried):.1f} h",
             column="--hours",
             value=f"{hours:g}",
             next_step="raise the hours, or name fewer rigs with --rig",
         )
     return best
+
+
+def _next_try(tried: Sequence[tuple[int, float]], hours: float, per_cell: int) -> int:
+    """Aim a little below the hours: boots and swaps cost the same however few cells are run."""
+    (runs, taken), target = tried[-1], hours * _AIM
+    guess = runs * target / taken
+    if len(tried) > 1 and tried[-2][0] != runs:
+        slope = (taken - tried[-2][1]) / (runs - tried[-2][0])
+        guess = runs + (target - taken) / slope if slope > 0 else guess
+    return max(int(guess) // per_cell, 1) * per_cell
 
 
 def _prepared(
