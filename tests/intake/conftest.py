@@ -246,16 +246,26 @@ class SetMaker:
             row.update(change["set"])
 
     def write_workbook(
-        self, path: Path, numbers: tuple[str, ...] = ("average_fps", "low_1pct_rank_fps")
+        self,
+        path: Path,
+        numbers: tuple[str, ...] = ("average_fps", "low_1pct_rank_fps"),
+        spoil: Callable[[Any], None] | None = None,
     ) -> Path:
-        """Write the set as a filled kit: everything as text but the named columns."""
+        """Write the set as a filled kit: everything as text but the named columns.
+
+        ``spoil`` gets the sheet ``runs`` at the end, with a format as its ``book_format``.
+        """
         book = xlsxwriter.Workbook(str(path))
         sheet = book.add_worksheet("set")
         keys = [line.split(" = ") for line in self.manifest.splitlines() if " = " in line]
         for row, (key, value) in enumerate(keys):
             sheet.write_row(row, 0, [key, value.strip('"')])
         for name in ("rigs", "sessions", "runs"):
-            _fill(book.add_worksheet(name), getattr(self, name), numbers)
+            sheet = book.add_worksheet(name)
+            _fill(sheet, getattr(self, name), numbers)
+        if spoil is not None:
+            sheet.book_format = book.add_format({"bold": True})
+            spoil(sheet)
         book.add_worksheet("lists").write_string(0, 0, "for the drop-downs")
         book.close()
         return path
