@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +23,8 @@ from rigledger.study.sheet_power import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from rigledger.study.model import Design
 
 
@@ -88,10 +90,33 @@ def test_measured_spreads_are_used_where_there_are_some(design: Design) -> None:
     assert row.power["p1-fast"] < 0.2
     assert row.power["p1-slow"] > 0.9
     assert row.settles == 1
-    assert power_text([row], design) == (
-        "2 titles, 4 runs a cell in 2 rounds: 48 runs, 3.6 h; a 3 % change over titles is shown "
-        "(power at least 80%) on 1 of 2 rigs\n"
+
+
+def test_it_is_said_what_a_smaller_matrix_saves_and_still_settles(design: Design) -> None:
+    rigs = rigs_of(design)
+    spreads = {"p1-slow": ByTitle({"harbour-dawn": 9.0, "salt-road": 0.5})}
+    rows = plan_power(design, rigs, [Plan(2, 2, 4), Plan(1, 2, 4), Plan(2, 1, 3)], spreads=spreads)
+    assert power_text(rows, design, measured=True) == (
+        "The plan: 48 runs, 3.6 h\n"
+        "  a 3 % change over titles settles on 1 of 2 rigs\n"
+        "1 title instead of 2 (without Harbour at Dawn): 24 runs, 2.8 h, 0.8 h less\n"
+        "  a 3 % change still settles on 2 of 2 rigs\n"
+        "1 round instead of 2, 3 runs instead of 4: 36 runs, 2.2 h, 1.4 h less\n"
+        "  a 3 % change still settles on 1 of 2 rigs\n"
+        "Settles: shown with a chance of at least 80 %, from the change over titles. "
+        "Spread as measured so far.\n"
     )
+
+
+@dataclass(frozen=True)
+class ByTitle:
+    """Spreads that differ from title to title."""
+
+    runs: dict[str, float]
+
+    def over(self, workloads: Iterable[str]) -> Spread:
+        values = [self.runs[workload] for workload in workloads]
+        return Spread(math.sqrt(sum(value**2 for value in values) / len(values)), 0.0)
 
 
 @pytest.mark.parametrize("plan", [Plan(3, 2, 2), Plan(0, 2, 2), Plan(1, 0, 2), Plan(1, 2, 1)])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from rigledger.study.model import Design, PlannedRig
     from rigledger.study.sheet import Progress
     from rigledger.study.sheet_model import Sheet
+    from rigledger.tables.spreads import MeasuredSpread
 
 Rigs = Annotated[
     list[str],
@@ -81,7 +83,7 @@ def sheet(
         place, design, contract = _opened(study)
         rigs, progress = _rigs_left(place, design, contract, remaining, (rig, platform, card))
         if power:
-            _show_power(design, rigs, as_json=as_json)
+            _show_power(place, design, rigs, as_json=as_json)
             return
         if again:
             made = _again(place, again, rigs if rig else [], seed, passes)
@@ -177,16 +179,33 @@ def kit(
             say(counts_text(made.sheet))
 
 
-def _show_power(design: Design, rigs: list[PlannedRig], *, as_json: bool) -> None:
+def _show_power(
+    place: StudyFolder, design: Design, rigs: list[PlannedRig], *, as_json: bool
+) -> None:
     from dataclasses import asdict
 
     from rigledger.study.sheet_power import plan_power, power_text, smaller_plans
 
-    rows = plan_power(design, rigs, smaller_plans(design))
+    spreads = _measured_spreads(place, design, rigs)
+    rows = plan_power(design, rigs, smaller_plans(design), spreads=spreads)
     if as_json:
         say_json([asdict(row) | {"settles": row.settles} for row in rows])
     else:
-        say(power_text(rows, design).rstrip("\n"))
+        say(power_text(rows, design, measured=bool(spreads)).rstrip("\n"))
+
+
+def _measured_spreads(
+    place: StudyFolder, design: Design, rigs: list[PlannedRig]
+) -> dict[str, MeasuredSpread]:
+    """Give the spreads measured so far; none without sets, or without the curator's part."""
+    from rigledger.study.decisions import read_decisions
+
+    if not read_decisions(place.decisions).in_force or find_spec("scipy") is None:
+        return {}
+    from rigledger.tables.kept import kept_study
+    from rigledger.tables.spreads import measured_spreads
+
+    return measured_spreads(kept_study(place).con, design, rigs)
 
 
 def _again(

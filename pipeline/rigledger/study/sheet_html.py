@@ -8,7 +8,7 @@ from string import Template
 from typing import TYPE_CHECKING, Any
 
 from rigledger.study.cautions import CAUTIONS
-from rigledger.study.sheet_rows import counts_text, hours_text, sheet_rows
+from rigledger.study.sheet_rows import counts_text, day_text, hours_text, sheet_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -33,17 +33,19 @@ def sheet_html(sheet: Sheet, design: Design, *, day_starts: str = "09:00") -> st
         counts=escape(counts_text(sheet)),
         seed=escape(sheet.seed),
         cautions="\n".join(f"<li>{escape(text)}</li>" for text in CAUTIONS),
-        days="\n".join(_parts(sheet, design, rows)),
+        days="\n".join(_parts(sheet, design, rows, day_starts)),
     )
 
 
-def _parts(sheet: Sheet, design: Design, rows: list[dict[str, Any]]) -> Iterable[str]:
+def _parts(
+    sheet: Sheet, design: Design, rows: list[dict[str, Any]], day_starts: str
+) -> Iterable[str]:
     left = iter(rows)
     day = 0
     for part in sheet.days:
         if part.day != day:
             day = part.day
-            yield f'<h2 class="day">Day {day}</h2>'
+            yield f'<h2 class="day">{escape(day_text(sheet, day, day_starts))}</h2>'
         yield _section(part, design, [next(left) for _ in part.session.runs])
 
 

@@ -10,7 +10,8 @@ change over T titles and n runs a cell in R rounds is
 the nested random-effects variance of a difference of two means (Box, Hunter and Hunter, Statistics
 for Experimenters, on nested designs; from memory). A session's own effect hits all its titles
 alike, so more titles don't lessen it. Power is that of the two-sided 5 % normal test; spreads are
-taken as known, so small plans come out somewhat too well.
+taken as known, so small plans come out somewhat too well. Where titles scatter differently, s^2 is
+the mean of their squares, and a smaller plan leaves out those that scatter most.
 """
 
 from __future__ import annotations
@@ -18,13 +19,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from statistics import NormalDist
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
+from rigledger.counting import counted
 from rigledger.errors import StudyError
 from rigledger.study.sheet import make_sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from rigledger.study.model import Design, PlannedRig
     from rigledger.study.sheet_model import Sheet
@@ -40,6 +42,18 @@ class Spread:
 
     run_pct: float
     session_pct: float
+
+    def over(self, workloads: Iterable[str]) -> Spread:  # noqa: ARG002 - the same for all of them
+        """Give the spread that counts for a mean over some workloads."""
+        return self
+
+
+class TitleSpread(Protocol):
+    """A rig's spreads, which may differ from title to title."""
+
+    def over(self, workloads: Iterable[str]) -> Spread:
+        """Give the spread that counts for a mean over some workloads."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +74,14 @@ class PlanPower:
         measured_runs: Runs that count.
         hours: Hours in all.
         power: Chance, per rig, that a change of the study's material size is shown.
+        without: Titles that are left out: those whose runs scatter most, the most first.
     """
 
     plan: Plan
     measured_runs: int
     hours: float
     power: Mapping[str, float]
+    without: tuple[str, ...] = ()
 
     @property
     def settles(self) -> int:
@@ -98,7 +114,7 @@ def plan_power(
     rigs: Sequence[PlannedRig],
     plans: Sequence[Plan],
     *,
-    spreads: Mapping[str, Spread] | None = None,
+    spreads: Mapping[str, TitleSpread] | None = None,
 ) -> list[PlanPower]:
     """Judge variants of the matrix.
 
@@ -114,29 +130,45 @@ def plan_power(
     Raises:
         StudyError: A variant has more titles than the study, or none of something.
     """
-    held = spreads or {}
+    held: Mapping[str, TitleSpread] = spreads or {}
     usual = declared_spread(design)
     by_rig = {rig.rig: held.get(rig.rig, usual) for rig in rigs}
-    return [_judged(design, rigs, plan, by_rig) for plan in plans]
+    order = _steadiest_first(design, by_rig)
+    return [_judged(design, rigs, plan, by_rig, order) for plan in plans]
+
+
+def _steadiest_first(design: Design, spreads: Mapping[str, TitleSpread]) -> list[str]:
+    """Order the titles by how much their runs scatter over all rigs; ties as in study.toml."""
+    names = [held.workload for held in design.measured_workloads]
+
+    def scatter(name: str) -> float:
+        return sum(held.over([name]).run_pct ** 2 for held in spreads.values())
+
+    return sorted(names, key=scatter)
 
 
 def _judged(
-    design: Design, rigs: Sequence[PlannedRig], plan: Plan, spreads: Mapping[str, Spread]
+    design: Design,
+    rigs: Sequence[PlannedRig],
+    plan: Plan,
+    spreads: Mapping[str, TitleSpread],
+    order: Sequence[str],
 ) -> PlanPower:
-    sheet = _sheet(design, rigs, plan)
+    kept = order[: plan.titles]
+    sheet = _sheet(design, rigs, plan, kept)
     delta = math.log1p(design.material_change_pct / 100)
-    power = {rig: change_power(plan, spread, delta) for rig, spread in spreads.items()}
-    return PlanPower(plan, int(sheet.counts["measured_runs"]), sheet.minutes / 60, power)
+    power = {rig: change_power(plan, held.over(kept), delta) for rig, held in spreads.items()}
+    titles = tuple(design.workload(name).title for name in reversed(order[plan.titles :]))
+    return PlanPower(plan, int(sheet.counts["measured_runs"]), sheet.minutes / 60, power, titles)
 
 
-def _sheet(design: Design, rigs: Sequence[PlannedRig], plan: Plan) -> Sheet:
+def _sheet(design: Design, rigs: Sequence[PlannedRig], plan: Plan, kept: Sequence[str]) -> Sheet:
     titles = design.measured_workloads
     if not 0 < plan.titles <= len(titles) or not 0 < plan.rounds <= plan.runs:
         raise StudyError(
             f"a plan has 1 to {len(titles)} titles, and at least one round, with a run in each",
             value=str(plan),
         )
-    kept = {held.workload for held in titles[: plan.titles]}
     parts = (
         replace(part, workloads=tuple(name for name in part.workloads or kept if name in kept))
         for part in design.plan
@@ -165,13 +197,51 @@ def change_power(plan: Plan, spread: Spread, change: float) -> float:
     return normal.cdf(shift - reach) + normal.cdf(-shift - reach)
 
 
-def power_text(rows: Sequence[PlanPower], design: Design) -> str:
-    """Say in a line for each variant what it costs and what it still shows."""
-    size = f"a {design.material_change_pct:g} % change"
+def power_text(rows: Sequence[PlanPower], design: Design, *, measured: bool = False) -> str:
+    """Say in a line for each variant what it costs and what it still shows.
+
+    Args:
+        rows: The variants, the study's own plan first.
+        design: The study's design.
+        measured: Whether the spreads were measured; else they are declared.
+    """
+    if not rows:
+        return ""
+    size = f"{design.material_change_pct:g} %"
+    spread = "as measured so far" if measured else "as study.toml declares it"
+    whole = rows[0]
     lines = [
-        f"{row.plan.titles} titles, {row.plan.runs} runs a cell in {row.plan.rounds} rounds: "
-        f"{row.measured_runs} runs, {row.hours:.1f} h; {size} over titles is shown (power at "
-        f"least {SETTLES:.0%}) on {row.settles} of {len(row.power)} rigs"
-        for row in rows
+        f"The plan: {_cost(whole)}",
+        f"  a {size} change over titles settles on {_rigs(whole)}",
     ]
+    for row in rows[1:]:
+        without = f" (without {', '.join(row.without)})" if row.without else ""
+        saved = whole.hours - row.hours
+        lines.append(f"{_instead(row.plan, whole.plan)}{without}: {_cost(row)}, {saved:.1f} h less")
+        lines.append(f"  a {size} change {'still ' if row.settles else ''}settles on {_rigs(row)}")
+    lines.append(
+        f"Settles: shown with a chance of at least {100 * SETTLES:.0f} %, from the change over titles. "
+        f"Spread {spread}."
+    )
     return "\n".join(lines) + "\n"
+
+
+def _cost(row: PlanPower) -> str:
+    return f"{row.measured_runs} runs, {row.hours:.1f} h"
+
+
+def _rigs(row: PlanPower) -> str:
+    return f"{row.settles or 'none'} of {len(row.power)} rigs"
+
+
+def _instead(plan: Plan, whole: Plan) -> str:
+    """Say in what a variant differs from the whole plan."""
+    parts = [
+        f"{counted(now, noun)} instead of {before}"
+        for now, before, noun in (
+            (plan.titles, whole.titles, "title"), (plan.rounds, whole.rounds, "round"),
+            (plan.runs, whole.runs, "run"),
+        )
+        if now != before
+    ]  # fmt: skip
+    return ", ".join(parts)

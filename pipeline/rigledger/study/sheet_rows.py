@@ -109,11 +109,16 @@ def sheet_text(sheet: Sheet, *, day_starts: str = "09:00") -> str:
     for part in sheet.days:
         if part.day != day:
             day = part.day
-            minutes = _day_minutes(sheet, day)
-            ends = clock_text(start + minutes)
-            lines += ["", f"Day {day}, {day_starts} to {ends} ({hours_text(minutes)})"]
+            lines += ["", day_text(sheet, day, day_starts)]
         lines += _part_lines(part, start)
     return "\n".join(lines) + "\n"
+
+
+def day_text(sheet: Sheet, day: int, day_starts: str) -> str:
+    """Say when a day of measuring starts and ends, ``Day 1, 09:00 to 16:44 (7 h 44 min)``."""
+    minutes = _day_minutes(sheet, day)
+    ends = clock_text(minutes_of(day_starts) + minutes)
+    return f"Day {day}, {day_starts} to {ends} ({hours_text(minutes)})"
 
 
 def _day_minutes(sheet: Sheet, day: int) -> float:

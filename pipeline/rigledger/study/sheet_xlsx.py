@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.files import beside
 from rigledger.study.cautions import CAUTIONS
-from rigledger.study.sheet_rows import COLUMNS, column_titles, counts_text, sheet_rows
+from rigledger.study.sheet_rows import (
+    COLUMNS,
+    column_titles,
+    counts_text,
+    day_text,
+    sheet_rows,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,7 +45,7 @@ def write_sheet_xlsx(
         book = xlsxwriter.Workbook(str(temporary), {"strings_to_formulas": False})
         book.set_properties({"title": f"Run sheet of {design.title}", "created": CREATED})
         _runs(book, rows)
-        _summary(book, sheet, design)
+        _summary(book, sheet, design, day_starts)
         book.close()
 
 
@@ -66,7 +72,12 @@ def _runs(book: Any, rows: list[dict[str, Any]]) -> None:  # noqa: ANN401 - unty
     page.fit_to_pages(1, 0)
 
 
-def _summary(book: Any, sheet: Sheet, design: Design) -> None:  # noqa: ANN401 - untyped library
+def _summary(
+    book: Any,  # noqa: ANN401 - untyped library
+    sheet: Sheet,
+    design: Design,
+    day_starts: str,
+) -> None:
     page = book.add_worksheet("about")
     page.set_column(0, 0, 120)
     wrap = book.add_format({"text_wrap": True, "valign": "top"})
@@ -74,6 +85,10 @@ def _summary(book: Any, sheet: Sheet, design: Design) -> None:  # noqa: ANN401 -
         design.title,
         design.question,
         counts_text(sheet),
+        *(
+            day_text(sheet, day, day_starts)
+            for day in dict.fromkeys(part.day for part in sheet.days)
+        ),
         f"Order drawn with seed {sheet.seed}; the same seed gives the same sheet.",
         "Before you open a case",
         *CAUTIONS,
