@@ -101,7 +101,7 @@ def test_it_is_said_what_a_smaller_matrix_saves_and_still_settles(design: Design
         "  a 3 % change over titles settles on 1 of 2 rigs\n"
         "1 title instead of 2 (without Harbour at Dawn): 24 runs, 2.8 h, 0.8 h less\n"
         "  a 3 % change still settles on 2 of 2 rigs\n"
-        "1 round instead of 2, 3 runs instead of 4: 36 runs, 2.2 h, 1.4 h less\n"
+        "1 round instead of 2, 3 runs instead of 4: 36 runs, 2.5 h, 1.1 h less\n"
         "  a 3 % change still settles on 1 of 2 rigs\n"
         "Settles: shown with a chance of at least 80 %, from the change over titles. "
         "Spread as measured so far.\n"

@@ -220,8 +220,8 @@ def power_text(rows: Sequence[PlanPower], design: Design, *, measured: bool = Fa
         lines.append(f"{_instead(row.plan, whole.plan)}{without}: {_cost(row)}, {saved:.1f} h less")
         lines.append(f"  a {size} change {'still ' if row.settles else ''}settles on {_rigs(row)}")
     lines.append(
-        f"Settles: shown with a chance of at least {100 * SETTLES:.0f} %, from the change over titles. "
-        f"Spread {spread}."
+        f"Settles: shown with a chance of at least {100 * SETTLES:.0f} %, from the change over "
+        f"titles. Spread {spread}."
     )
     return "\n".join(lines) + "\n"
 
