@@ -40,18 +40,9 @@ def test_without_a_change_each_rigs_line_is_shown(bench: Bench, cli: Cli) -> Non
     assert (0, expected) == (code, text)
 
 
-def test_what_rests_on_the_old_driver_is_listed_rig_by_rig(bench: Bench, cli: Cli) -> None:
-    code, text = cli(bench.study.root, *NEW, "--rig", "anna.one")
-    expected = (
-        "With driver 2.0 from 2026-10-20 on, 8 published comparisons of 16 (50 % of the study) "
-        "rest on an older version:\n"
-        "  anna.one: 8 of its 8 comparisons in 4 titles, 8 with a material change; on driver "
-        "1.0 since 2026-10-05\n"
-    )
-    assert (1, expected) == (code, text)
-
-
-def test_claims_that_rest_on_it_are_listed(bench: Bench, cli: Cli) -> None:
+def test_what_rests_on_the_old_driver_is_listed_rig_by_rig_with_the_claims(
+    bench: Bench, cli: Cli
+) -> None:
     bench.study.claims.write_text(
         '[[claims]]\nclaim = "rain-narrow"\nsentence = "In Rain the narrow link costs 5 %."\n'
         'quantity = "change"\nvalue = "5 % slower"\n'
@@ -59,8 +50,16 @@ def test_claims_that_rest_on_it_are_listed(bench: Bench, cli: Cli) -> None:
         'scope.resolutions = ["1920x1080"]\n',
         encoding="utf-8",
     )
-    _, text = cli(bench.study.root, *NEW)
-    assert "1 claim rests on it:\n  rain-narrow (holds), all its comparisons: In Rain" in text
+    code, text = cli(bench.study.root, *NEW, "--rig", "anna.one")
+    expected = (
+        "With driver 2.0 from 2026-10-20 on, 8 published comparisons of 16 (50 % of the study) "
+        "rest on an older version:\n"
+        "  anna.one: 8 of its 8 comparisons in 4 titles, 8 with a material change; on driver "
+        "1.0 since 2026-10-05\n"
+        "1 claim rests on it:\n"
+        "  rain-narrow (holds), all its comparisons: In Rain the narrow link costs 5 %.\n"
+    )
+    assert (1, expected) == (code, text)
 
 
 def test_the_plan_holds_the_frame_and_a_sheet_for_what_is_run(plan: Path) -> None:
@@ -98,6 +97,20 @@ def test_the_same_again_lets_the_table_stand_and_another_firmware_is_named(
     assert "Note: on anna.one firmware_version changed too" in text
 
 
+def test_a_control_on_the_same_stack_is_held_against_the_days_before(
+    bench: Bench, cli: Cli, retest: Boot, tmp_path: Path
+) -> None:
+    words = ("--since", "2026-10-20", "--control", "--plan", "--runs", 66, "--tolerate", 25)
+    code, text = cli(bench.study.root, *words, "--out", tmp_path / "plan")
+    assert code == 0, text
+    cells = cells_of(tmp_path / "plan")
+    boot = replace(retest, driver="1.0", only=cells)
+    assert bench.measure("anna.second", ("one", "two"), boot).admitted
+    code, text = cli(bench.study.root, "--result", tmp_path / "plan")
+    assert (0, True) == (code, "Decision: the table stands" in text), text
+    assert ": the same stack from 2026-10-20 on" in text
+
+
 def test_results_of_another_change_are_refused_and_nothing_is_lost(
     bench: Bench, cli: Cli, plan: Path, tmp_path: Path
 ) -> None:
@@ -116,7 +129,7 @@ def test_results_of_another_change_are_refused_and_nothing_is_lost(
         ((*NEW, "--plan"), "--plan needs a budget"),
         ((*NEW, "--plan", "--runs", 30, "--metric", "avarage_fps"), "did you mean 'average_fps'"),
         (("--title-build", "dawn"), "write it as workload=build"),
-        (("--driver", "1.0"), "is on it already"),
+        (("--control", "--driver", "2.0"), "--control plans a re-test of the same stack"),
     ],
 )
 def test_wrong_use_says_what_to_write(

@@ -29,8 +29,15 @@ class Change:
     builds: tuple[tuple[str, str], ...]
     since: dt.date
 
+    @property
+    def control(self) -> bool:
+        """Whether nothing changed: a re-test on the same stack, days apart."""
+        return not (self.versions or self.builds)
+
     def __str__(self) -> str:
         """Write it in a line."""
+        if self.control:
+            return "the same stack"
         named = [*self.versions, *((f"build of {name}", build) for name, build in self.builds)]
         return ", ".join(f"{name} {value}" for name, value in named)
 
@@ -80,6 +87,8 @@ def announce(change: Change, lines: Sequence[RigLine], rigs: Sequence[str] = ())
         StackOrderError: The change is dated before the stack that it replaces was last used.
     """
     asked = known_lines(lines, rigs)
+    if change.control:
+        return Announced(change, tuple(Touched(line, (), (), None) for line in asked), ())
     _refuse_unknown_titles(change, asked)
     touched = [_touch(change, line) for line in asked]
     found = tuple(held for held in touched if held.was or held.builds)

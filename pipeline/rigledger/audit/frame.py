@@ -7,17 +7,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from rigledger.audit.dated import dated_runs, labels_of
 from rigledger.audit.errors import NothingToRetestError
 from rigledger.audit.rows import rows
 from rigledger.audit.stale import rests
 from rigledger.statistics.comparisons import check_settings, fit
 from rigledger.statistics.detection import Retest, detection_power, power_at_spread
 from rigledger.statistics.spread_data import sort_runs
-from rigledger.tables.analysis import cell_arrays, run_arrays, settings_of
+from rigledger.tables.analysis import run_arrays, settings_of
 from rigledger.tables.build import FILLERS
 from rigledger.tables.workshop import workshop
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Iterator
 
     import duckdb
@@ -102,12 +104,12 @@ def read_frame(
         NothingToRetestError: No cell is left.
     """
     with workshop(study.con, study.design, study.contract, FILLERS) as shop:
-        shop.need("measured_cells", "run_labels", "cell_labels")
-        touched = [
-            row for row in rows(study.con, "frame", {"metric": metric}) if rests(announced, row)
-        ]
+        shop.need("measured_cells", "run_labels", "cell_labels", "counted")
+        asked = {"metric": metric, "since": announced.change.since}
+        touched = [row for row in rows(study.con, "frame", asked) if rests(announced, row)]
         usable = [row for row in touched if not _unusable(row)]
-        models = dict(_models(shop, metric, {row["contributor"] for row in usable}))
+        names = {row["contributor"] for row in usable}
+        models = dict(_models(shop, metric, names, announced.change.since))
     left_out = tuple((*_key(row), reason) for row in touched if (reason := _unusable(row)))
     if not usable:
         _refuse_empty(left_out)
@@ -147,15 +149,17 @@ def _refuse_empty(left_out: tuple[tuple[str, ...], ...]) -> None:
     )
 
 
-def _models(shop: Workshop, metric: str, contributors: set[str]) -> Iterator[tuple[str, Fitted]]:
+def _models(
+    shop: Workshop, metric: str, contributors: set[str], since: dt.date
+) -> Iterator[tuple[str, Fitted]]:
+    """Fit each contributor's models on what was measured before the change."""
     settings = replace(settings_of(shop, metric), rounds_declared=1)
     check_settings(settings)
     for name in sorted(contributors):
-        where = f"where contributor = '{name}' and metric = '{metric}'"
-        runs = shop.frame(f"select * from work.run_labels {where} order by run")
-        cells = cell_arrays(shop.frame(f"select * from work.cell_labels {where} order by cell"))
-        ordered = sort_runs(run_arrays(runs), len(cells.sentinel))
-        yield name, fit(ordered, cells, settings)
+        runs = dated_runs(shop, name, metric, since)
+        cells = labels_of(shop, name, metric)
+        before = run_arrays(runs.filter(~runs["later"]))
+        yield name, fit(sort_runs(before, len(cells.sentinel)), cells, settings)
 
 
 def _cells(

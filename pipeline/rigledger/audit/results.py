@@ -6,6 +6,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from rigledger.audit.dated import control_shifts
 from rigledger.audit.decide import Decision, Tested, bound_of, decide
 from rigledger.audit.errors import OtherPlanError
 from rigledger.audit.plan import RANDOM, TARGETED
@@ -14,8 +15,7 @@ from rigledger.audit.rows import rows
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    import duckdb
-
+    from rigledger.audit.frame import Study
     from rigledger.audit.plan import PlannedCell
     from rigledger.audit.plan_file import PlanRecord
     from rigledger.statistics.bounds import MovedBound
@@ -85,26 +85,24 @@ class AuditResult:
         return tuple(held for held in self.cells if held.planned.part == name)
 
 
-def audit_results(con: duckdb.DuckDBPyConnection, study: str, record: PlanRecord) -> AuditResult:
+def audit_results(study: Study, record: PlanRecord) -> AuditResult:
     """Hold the results of a re-test against its plan.
 
     Args:
-        con: A connection with the source and the derived tables.
-        study: The study's id.
+        study: A connection with the source and the derived tables.
         record: The plan.
 
     Raises:
         OtherPlanError: The plan is of another study, or none of its cells was measured on the new
             version.
     """
-    if record.study != study:
+    if record.study != study.design.study:
         raise OtherPlanError(
-            f"the plan is of the study {record.study}, not of {study}",
+            f"the plan is of the study {record.study}, not of {study.design.study}",
             file="plan.toml", column="study", value=record.study,
             next_step="name the study that the plan was made for",
         )  # fmt: skip
-    held = rows(con, "shifts", {"metric": record.plan.asked.metric})
-    found = [row for row in (_towards_new(record, row) for row in held) if row]
+    found = _shifts(study, record)
     cells = _cell_results(record, found)
     if all(cell.p is None and cell.untold == "not measured" for cell in cells):
         _refuse(record)
@@ -120,10 +118,18 @@ def audit_results(con: duckdb.DuckDBPyConnection, study: str, record: PlanRecord
     )
 
 
+def _shifts(study: Study, record: PlanRecord) -> list[Row]:
+    metric = record.plan.asked.metric
+    if record.change.control:
+        return control_shifts(study, metric, record.change.since)
+    held = rows(study.con, "shifts", {"metric": metric})
+    return [row for row in (_towards_new(record, row) for row in held) if row]
+
+
 def _refuse(record: PlanRecord) -> None:
     raise OtherPlanError(
         f"the study holds no results for plan {record.plan_id}: none of its cells was measured "
-        f"with {record.change}",
+        f"with {record.change} from {record.change.since} on",
         file="plan.toml", column="plan_id", value=record.plan_id,
         next_step="admit the re-test's result sets first; if they are admitted, their versions "
         "differ from the announced ones: rigledger audit STUDY shows each rig's line",

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-_SQL = Path(__file__).parent / "sql"
+SQL_FOLDER = Path(__file__).parent / "sql"
 
 
 def rows(
@@ -23,7 +23,7 @@ def rows(
         name: The query.
         values: Values of its parameters.
     """
-    text = (_SQL / f"{name}.sql").read_text(encoding="utf-8")
+    text = (SQL_FOLDER / f"{name}.sql").read_text(encoding="utf-8")
     cursor = con.execute(text, values) if values else con.execute(text)
     names = [column[0] for column in cursor.description or ()]
     return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]

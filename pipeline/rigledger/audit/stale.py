@@ -132,6 +132,8 @@ def rests(announced: Announced, row: Mapping[str, Any]) -> bool:
     """
     if row["rig"] not in {touched.rig for touched in announced.touched}:
         return False
+    if announced.change.control:
+        return True
     builds = dict(announced.change.builds)
     if any(row[name] != new for name, new in announced.change.versions):
         return True

@@ -40,6 +40,9 @@ def audit(
         list[str],
         typer.Option(metavar="WORKLOAD=BUILD", help="A title's new build; may be given again."),
     ] = [],
+    control: Annotated[
+        bool, typer.Option("--control", help="Re-test the same stack: nothing changed.")
+    ] = False,
     rig: Annotated[list[str], typer.Option(help="Only on this rig; may be given again.")] = [],
     since: Annotated[
         str | None, typer.Option(metavar="DAY", help="First day with it; today by default.")
@@ -78,9 +81,11 @@ def audit(
             _results(study, result, threads=threads, as_json=as_json)
         if plan and (runs is None) == (hours is None):
             raise wrong_use("--plan needs a budget: --runs or --hours, one of them")
-        if not (versions or builds):
+        if control and (versions or builds or not plan):
+            raise wrong_use("--control plans a re-test of the same stack: --plan, and no version")
+        if not (versions or builds or control):
             if plan:
-                raise wrong_use("--plan needs the change: --driver, --firmware, --title-build ...")
+                raise wrong_use("--plan needs the change: --driver, --title-build ... or --control")
             _lines(study, rig, threads=threads, as_json=as_json)
         from rigledger.audit.change import Change
 
@@ -227,6 +232,7 @@ def _write(out: Path, made: Prepared, built: Built) -> None:
 
 
 def _results(study: Path, plan: Path, *, threads: int, as_json: bool) -> None:
+    from rigledger.audit.frame import Study
     from rigledger.audit.plan_file import read_plan
     from rigledger.audit.result_text import result_lines
     from rigledger.audit.results import audit_results
@@ -235,7 +241,7 @@ def _results(study: Path, plan: Path, *, threads: int, as_json: bool) -> None:
 
     record = read_plan(plan)
     built = build_study(open_study(study), threads=threads)
-    found = audit_results(built.con, built.design.study, record)
+    found = audit_results(Study(built.con, built.design, built.contract), record)
     if as_json:
         say_json(_plain(found))
     else:
