@@ -14,6 +14,7 @@ from rigledger.console import plain_errors, say, say_json
 def register(app: typer.Typer) -> None:
     """Add the commands of this part."""
     app.command()(deposit)
+    app.command()(site)
 
 
 def deposit(
@@ -34,3 +35,26 @@ def deposit(
             return
         say(f"{made.file}: {made.size} bytes, SHA-256 {made.sha256}")
         say(f"Holds the release with the fingerprint {made.fingerprint}")
+
+
+def site(
+    studies: Annotated[list[Path], typer.Argument(help="Folders of studies that have releases.")],
+    out: Annotated[Path, typer.Option(help="Folder to write; links lead from it to releases.")],
+    title: Annotated[str, typer.Option(help="Title of the page and the feed.")] = "Releases",
+    address: Annotated[
+        str | None, typer.Option(help="Address at which it will stand, for the feed's links.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Write one page and one feed over the releases of several studies."""
+    with plain_errors(as_json=as_json):
+        from rigledger.site.render import write_site
+
+        shown = write_site(studies, out, title=title, address=address)
+        counts = {study.name: len(study.releases) for study in shown}
+        if as_json:
+            say_json({"folder": str(out), "releases": counts})
+            return
+        for name, count in counts.items():
+            say(f"{name}: {count} releases" if count != 1 else f"{name}: 1 release")
+        say(f"{out / 'index.html'}")

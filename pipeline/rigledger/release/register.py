@@ -46,6 +46,7 @@ class Entry:
         signed_with: Fingerprint of the key that signed it; None where it was not signed.
         status: ``published``, ``superseded`` or ``retracted``, as later blocks have it.
         reason: Why it was retracted.
+        retracted_on: Day on which it was retracted.
     """
 
     version: str
@@ -58,6 +59,7 @@ class Entry:
     signed_with: str | None = None
     status: str = "published"
     reason: str | None = None
+    retracted_on: date | None = None
 
 
 def read_register(path: Path) -> tuple[Entry, ...]:
@@ -71,10 +73,10 @@ def read_register(path: Path) -> tuple[Entry, ...]:
         return ()
     try:
         held = tomllib.loads(path.read_text(encoding="utf-8"))
-        retracted = {item["version"]: item["reason"] for item in held.get("retraction", [])}
+        retracted = {item["version"]: item for item in held.get("retraction", [])}
         blocks = held.get("release", [])
         entries = tuple(
-            _entry(block, is_last=number == len(blocks), reason=retracted.get(block["version"]))
+            _entry(block, retracted.get(block["version"]), is_last=number == len(blocks))
             for number, block in enumerate(blocks, start=1)
         )
     except (OSError, tomllib.TOMLDecodeError, KeyError, TypeError) as error:
@@ -87,7 +89,7 @@ def read_register(path: Path) -> tuple[Entry, ...]:
     return entries
 
 
-def _verify(path: Path, entries: tuple[Entry, ...], retracted: Mapping[str, str]) -> None:
+def _verify(path: Path, entries: tuple[Entry, ...], retracted: Mapping[str, Any]) -> None:
     """Follow the chain of releases, as it was added to."""
     for before, entry in zip((None, *entries), entries, strict=False):
         if entry.previous_fingerprint != (before and before.fingerprint):
@@ -113,7 +115,7 @@ def _broken(path: Path, entry: Entry, what: str) -> ReleaseError:
     )  # fmt: skip
 
 
-def _entry(block: dict[str, Any], *, is_last: bool, reason: str | None) -> Entry:
+def _entry(block: dict[str, Any], retraction: Mapping[str, Any] | None, *, is_last: bool) -> Entry:
     current = "published" if is_last else "superseded"
     return Entry(
         version=block["version"],
@@ -124,8 +126,9 @@ def _entry(block: dict[str, Any], *, is_last: bool, reason: str | None) -> Entry
         deposited_at=block.get("deposited_at"),
         signed_with=block.get("signed_with"),
         sets=tuple(RegisteredSet(item["set_id"], item["sha256"]) for item in block["sets"]),
-        status="retracted" if reason else current,
-        reason=reason,
+        status="retracted" if retraction else current,
+        reason=retraction["reason"] if retraction else None,
+        retracted_on=retraction.get("on") if retraction else None,
     )
 
 

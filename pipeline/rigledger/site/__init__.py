@@ -1,0 +1,1 @@
+"""One page and one feed over the releases of several studies."""
