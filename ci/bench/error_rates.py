@@ -34,8 +34,8 @@ def one_round(board: Scoreboard, scale: float) -> None:
         known = "passes known" if blocks else "no passes"
         nothing, edge = Plan(blocks=blocks), dict[str, list[ComparisonArrays]]()
         rng = np.random.default_rng([6, blocks])
-        # Four times as many: 2.5 % and 2.7 % can't be told apart by 60 studies.
-        many = range(4 * _studies(scale))
+        # More in a full run: 2.5 % and 2.7 % can't be told apart by 60 studies.
+        many = range(_studies(scale) * (4 if scale >= 1 else 1))
         rows = [method(draw(nothing, rng), Settings())[1] for _ in many]
         for verdict in ("gain", "loss"):
             rate = [_share(r.direction, verdict) for r in rows]

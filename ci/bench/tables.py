@@ -1,5 +1,13 @@
 """Time of the derived tables: cells against DuckDB's bare group by, and the whole build.
 
+Two comparisons are printed. *Grouping*: the runs that count, found before, are grouped into cells
+by the tables' statements and by a bare group by; this one is held to the bound. *From the source
+tables*: all statements from `runs` and `measurements` to the cells, against one bare group by over
+measurements joined to runs, sessions and sets. Those statements also choose the origin of the
+values level by level, tell whether passes are blocks, count frames, number the cells for the
+statistics and add in a fixed order, each into a table that others need, too; the bare one does
+none of that. It is printed, not judged.
+
 1,000 simulated runs make about 170 comparisons, 100,000 about 16,700.
 """
 
@@ -37,6 +45,19 @@ BARE = """
     group by all
 """
 
+BARE_FROM_SOURCE = """
+    create or replace temp table bare as
+    select
+        sessions.rig, sessions.stack, runs.workload, runs.title_build, runs.resolution, runs.level,
+        metric, count(*), exp(avg(ln(value))), stddev(ln(value))
+    from measurements
+    join runs using (run)
+    join sessions using (session)
+    join sets using (set_id)
+    where runs.role = 'measured' and sets.state = 'admitted'
+    group by all
+"""
+
 
 def main() -> int:
     """Print the figures; 1 where grouping the runs into cells takes longer than it may."""
@@ -45,12 +66,14 @@ def main() -> int:
     for wanted in (1_000, 20_000 if quick else 100_000):
         con = study_source(design, contract, wanted)
         ratio = _print_figures(con, design, contract)
-    print(f"asked for: cells of 100,000 runs within x {MOST_RATIO:.0f} of the bare group by")
+    print(f"asked for: cells of 100,000 runs within x {MOST_RATIO:.0f} of the bare group by;")
+    print("held to it: the grouping (see the head of this file)")
     return 0 if ratio <= MOST_RATIO else 1
 
 
 def _print_figures(con: duckdb.DuckDBPyConnection, design: Design, contract: Contract) -> float:
     runs = con.execute("select count(*) from runs").fetchall()[0][0]
+    from_source = _best(lambda: con.execute(BARE_FROM_SOURCE))
     with workshop(con, design, contract, FILLERS) as shop:
         start = time.perf_counter()
         shop.need("counted", "cell_numbers")
@@ -59,9 +82,11 @@ def _print_figures(con: duckdb.DuckDBPyConnection, design: Design, contract: Con
         cells = _best(lambda: _cells(con))
     whole = _time(lambda: build_tables(con, design, contract))
     pairs = con.execute("select count(*) from comparisons").fetchall()[0][0]
+    chain = before + cells
     print(
-        f"{runs:>7} runs: bare group by {1000 * bare:.0f} ms, cells {1000 * cells:.0f} ms "
-        f"(x {cells / bare:.2f}), finding the runs that count {1000 * before:.0f} ms before; "
+        f"{runs:>7} runs: grouping {1000 * bare:.0f} ms bare, {1000 * cells:.0f} ms as cells "
+        f"(x {cells / bare:.2f}); from the source tables {1000 * from_source:.0f} ms bare, "
+        f"{1000 * chain:.0f} ms as cells (x {chain / from_source:.1f}); "
         f"all {len(DERIVED_TABLES)} tables with statistics {whole:.1f} s ({pairs} comparisons)"
     )
     return cells / bare
