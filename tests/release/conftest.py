@@ -116,6 +116,26 @@ RIGS = {
     "anna.other": ("anna", "marsh-e2", "velmar-90", 130.0),
     "dora.secret": ("dora", "brookfield-k4", "velmar-99", 220.0),
 }
+CLAIMS = """
+[[claims]]
+claim = "small-card-loses"
+sentence = "With the small card the narrow link costs 12 %."
+quantity = "change"
+value = "12 % slower"
+scope.cards = ["velmar-50"]
+
+[[claims]]
+claim = "secret"
+sentence = "The unannounced card is unaffected."
+quantity = "no_difference"
+scope.cards = ["velmar-99"]
+
+[[claims]]
+claim = "secret-order"
+sentence = "The unannounced card leads."
+quantity = "ranking"
+order = ["dora.secret", "anna.fast"]
+"""
 NUDGES = (-0.004, 0.001, 0.003)
 
 
@@ -217,7 +237,9 @@ def source(tmp_path: Path) -> Source:
 def published(tmp_path_factory: pytest.TempPathFactory) -> ReleaseResult:
     folder = tmp_path_factory.mktemp("published")
     held = make_source(folder)
-    inputs = ReleaseInputs(released_on=date(2026, 11, 25))
+    claims = folder / "claims.toml"
+    claims.write_text(CLAIMS, encoding="utf-8")
+    inputs = ReleaseInputs(released_on=date(2026, 11, 25), claims=claims)
     return write_release(held.con, held.design, load_contract(), inputs, folder / "releases")
 
 

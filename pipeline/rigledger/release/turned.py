@@ -30,8 +30,8 @@ def refuse_turned(con: duckdb.DuckDBPyConnection) -> None:
     others = len(turned) - 1
     more = f" (and {others} more claims turned)" if others else ""
     raise ReleaseError(
-        f"the claim held in the release before and is now {verdict.replace('_', ' ')}: "
-        f'"{sentence}": {because}{more}',
+        f'the claim held in the release before and now is "{verdict.replace("_", " ")}": '
+        f"{sentence} Because: {because}{more}",
         file="claims.toml", column="acknowledged", value=claim,
         next_step="mend the sentence, or write acknowledged = true with a reason: it is then "
         "published as it was found",
