@@ -14,12 +14,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from rigledger.audit.change import Announced, Change
+    from rigledger.audit.frame import Study
     from rigledger.audit.plan import Asked
     from rigledger.audit.retest import Prepared
     from rigledger.audit.stale import Stale
     from rigledger.claims.model import Judged
     from rigledger.study.layout import StudyFolder
-    from rigledger.tables.write import Built
 
 Version = Annotated[str | None, typer.Option(metavar="VERSION")]
 
@@ -90,7 +90,11 @@ def audit(
         from rigledger.audit.change import Change
 
         change = Change(versions, builds, day(since, "--since"))
-        place, built, claims = _opened(study, threads)
+        from rigledger.audit.opening import open_with_claims
+        from rigledger.study.layout import open_study
+
+        place = open_study(study)
+        built, claims = open_with_claims(place, threads=threads)
         announced = _announced(built, change, rig)
         if not plan:
             _stale(place, built, announced, claims, as_json=as_json)
@@ -105,23 +109,7 @@ def _build(text: str) -> tuple[str, str]:
     return workload.strip(), build.strip()
 
 
-def _opened(study: Path, threads: int) -> tuple[StudyFolder, Built, Sequence[Judged]]:
-    from rigledger.claims.evidence import read_evidence
-    from rigledger.claims.judge import judge_all
-    from rigledger.claims.read import read_claims
-    from rigledger.study.layout import open_study
-    from rigledger.tables.write import build_study
-
-    place = open_study(study)
-    built = build_study(place, threads=threads)
-    claims = read_claims(place.claims, built.design, built.contract)
-    if not claims:
-        return place, built, ()
-    evidence = read_evidence(built.con, built.design, built.contract)
-    return place, built, judge_all(claims, evidence)
-
-
-def _announced(built: Built, change: Change, rigs: list[str]) -> Announced:
+def _announced(built: Study, change: Change, rigs: list[str]) -> Announced:
     from rigledger.audit.change import announce
     from rigledger.audit.line import rig_lines
 
@@ -131,15 +119,12 @@ def _announced(built: Built, change: Change, rigs: list[str]) -> Announced:
 def _lines(study: Path, rigs: list[str], *, threads: int, as_json: bool) -> None:
     from rigledger.audit.change import known_lines
     from rigledger.audit.line import rig_lines
+    from rigledger.audit.opening import open_tables
     from rigledger.audit.text import line_lines
-    from rigledger.contract import load_contract
-    from rigledger.database import connect
     from rigledger.study.layout import open_study
-    from rigledger.study.load import load_source
 
-    contract, con = load_contract(), connect(threads=threads)
-    load_source(open_study(study), con, contract)
-    lines = known_lines(rig_lines(con, contract), rigs)
+    held = open_tables(open_study(study), (), threads=threads)
+    lines = known_lines(rig_lines(held.con, held.contract), rigs)
     if as_json:
         say_json([_plain(line) for line in lines])
     else:
@@ -149,7 +134,7 @@ def _lines(study: Path, rigs: list[str], *, threads: int, as_json: bool) -> None
 
 
 def _stale(
-    place: StudyFolder, built: Built, announced: Announced, claims: Sequence[Judged], *,
+    place: StudyFolder, built: Study, announced: Announced, claims: Sequence[Judged], *,
     as_json: bool,
 ) -> None:  # fmt: skip
     from rigledger.audit.stale import find_stale, with_releases
@@ -170,7 +155,7 @@ def _stale(
 
 
 def _asked(
-    built: Built, change: Change, seed: str | None, metric: str | None, runs: int | None,
+    built: Study, change: Change, seed: str | None, metric: str | None, runs: int | None,
     sessions: int, shift: float, tolerate: float,
 ) -> Asked:  # fmt: skip
     from rigledger.audit.errors import UnknownNameError
@@ -195,17 +180,15 @@ def _asked(
 
 
 def _plan(
-    built: Built, announced: Announced, asked: Asked, claims: Sequence[Judged],
+    built: Study, announced: Announced, asked: Asked, claims: Sequence[Judged],
     budget: tuple[int | None, float | None], out: Path | None, *, as_json: bool,
 ) -> None:  # fmt: skip
-    from rigledger.audit.frame import Study
     from rigledger.audit.retest import prepare
     from rigledger.audit.text import plan_lines
 
     if out is not None and out.exists():
         raise wrong_use(f"{out} exists already; name a new folder")
-    study = Study(built.con, built.design, built.contract)
-    made = prepare(study, announced, asked, claims, runs=budget[0], hours=budget[1])
+    made = prepare(built, announced, asked, claims, runs=budget[0], hours=budget[1])
     if out is not None:
         _write(out, made, built)
     if as_json:
@@ -217,7 +200,7 @@ def _plan(
     stop(CLEAN)
 
 
-def _write(out: Path, made: Prepared, built: Built) -> None:
+def _write(out: Path, made: Prepared, built: Study) -> None:
     from rigledger.audit.plan_file import write_plan
     from rigledger.files import folder_beside, write_text
     from rigledger.study.sheet_html import sheet_html
@@ -232,16 +215,15 @@ def _write(out: Path, made: Prepared, built: Built) -> None:
 
 
 def _results(study: Path, plan: Path, *, threads: int, as_json: bool) -> None:
-    from rigledger.audit.frame import Study
+    from rigledger.audit.opening import open_tables
     from rigledger.audit.plan_file import read_plan
     from rigledger.audit.result_text import result_lines
     from rigledger.audit.results import audit_results
     from rigledger.study.layout import open_study
-    from rigledger.tables.write import build_study
 
     record = read_plan(plan)
-    built = build_study(open_study(study), threads=threads)
-    found = audit_results(Study(built.con, built.design, built.contract), record)
+    held = open_tables(open_study(study), ("stack_shift",), threads=threads)
+    found = audit_results(held, record)
     if as_json:
         say_json(_plain(found))
     else:
