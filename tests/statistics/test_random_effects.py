@@ -116,3 +116,10 @@ def test_bad_input_is_a_named_error() -> None:
         pool([0.1, 0.2], [0.01, 0.0])
     with pytest.raises(NotFiniteError):
         pool([0.1, np.nan], [0.01, 0.01])
+
+
+@pytest.mark.parametrize("sure", [1e-12, 1e-8, 1e-4])
+def test_one_effect_that_outweighs_all_others_does_not_stop_the_estimate(sure: float) -> None:
+    found = pool([0.1, 0.0, 3.0], [sure, 1e4, 4e4], never_narrower=True)
+    assert found.mean == pytest.approx(0.1, abs=1e-3)
+    assert found.lower < 0.1 < found.upper
