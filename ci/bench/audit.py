@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 DRAWS = 60
 QUIET = World(spreads=(0.3, 0.5, 0.8), titles=6)
-MIXED = World()
+MIXED = World(titles=6)
 LIMITS = np.array([0.05, 0.01, 0.002])
 
 
