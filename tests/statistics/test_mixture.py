@@ -37,3 +37,17 @@ def test_tail_and_half_width_are_inverses() -> None:
     rng = np.random.default_rng(1)
     law = compress(np.exp(rng.normal(0, 1, (5, 60))), rng.random((5, 60)))
     np.testing.assert_allclose(law.upper_tail(law.half_width(0.95)), 0.025, rtol=1e-9)
+
+
+@pytest.mark.parametrize("spread", [0.0, 0.1, 1.0, 8.0])
+@pytest.mark.parametrize("level", [0.5, 0.95, 0.999999])
+def test_the_quantile_leaves_the_tail_asked_for_to_the_last_digits(
+    spread: float, level: float
+) -> None:
+    rng = np.random.default_rng(6)
+    weight = rng.random((500, 48)) ** 4
+    mixture = ScaleMixture(
+        np.exp(spread * rng.normal(size=weight.shape)), weight / weight.sum(axis=1)[:, None]
+    )
+    tail = mixture.upper_tail(mixture.half_width(level))
+    np.testing.assert_allclose(tail, 0.5 * (1 - level), rtol=1e-13)

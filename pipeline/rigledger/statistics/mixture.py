@@ -16,7 +16,7 @@ from scipy.special import ndtr, ndtri
 from rigledger.statistics.linear import sum_by
 
 if TYPE_CHECKING:
-    from rigledger.statistics.inputs import FloatArray
+    from rigledger.statistics.inputs import FloatArray, IntArray
 
 BINS = 48
 _STEPS = 40
@@ -50,21 +50,33 @@ class ScaleMixture:
 
         Newton's method on ln of the tail's probability against the value, guarded by bisection.
         """
-        tail = 0.5 * (1.0 - np.asarray(level))
+        tail = np.broadcast_to(0.5 * (1.0 - np.asarray(level)), len(self.sd))
         normal = -ndtri(tail)
         low, high = self.sd.min(axis=1) * normal, self.sd.max(axis=1) * normal
         value = np.clip(self.standard_deviation() * normal, low, high)
+        rows = np.arange(len(value))
         for _ in range(_STEPS):
-            z = value[:, None] / self.sd
-            excess = (self.weight * ndtr(-z)).sum(axis=1)
-            density = (self.weight * np.exp(-0.5 * z**2) / self.sd).sum(axis=1)
-            density /= np.sqrt(2.0 * np.pi)
-            low, high = np.where(excess > tail, value, low), np.where(excess > tail, high, value)
-            step = value + np.log(excess / tail) * excess / np.maximum(density, 1e-300)
-            value, before = np.where((step > low) & (step < high), step, 0.5 * (low + high)), value
-            if np.all(np.abs(value - before) <= _TOLERANCE * value):
+            excess, density = self._tail_and_density(value, rows)
+            above = excess > tail[rows]
+            low[rows] = np.where(above, value[rows], low[rows])
+            high[rows] = np.where(above, high[rows], value[rows])
+            step = value[rows] + np.log(excess / tail[rows]) * excess / np.maximum(density, 1e-300)
+            inside = (step >= low[rows]) & (step <= high[rows])
+            step = np.where(inside, step, np.sqrt(low[rows] * high[rows]))
+            moving = np.abs(step - value[rows]) > _TOLERANCE * step
+            value[rows] = step
+            rows = rows[moving]
+            if not rows.size:
                 break
         return np.asarray(value, dtype=np.float64)
+
+    def _tail_and_density(self, value: FloatArray, rows: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Probability of exceeding `value` and density there, for some rows."""
+        sd, weight = self.sd[rows], self.weight[rows]
+        z = value[rows, None] / sd
+        excess = np.maximum((weight * ndtr(-z)).sum(axis=1), 1e-300)
+        density = (weight * np.exp(-0.5 * z**2) / sd).sum(axis=1) / np.sqrt(2.0 * np.pi)
+        return excess, density
 
 
 def compress(variance: FloatArray, weight: FloatArray) -> ScaleMixture:
