@@ -54,20 +54,21 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="fewer studies, under 50 s")
     parser.add_argument("--studies", type=int, default=1000, help="studies of each law")
+    parser.add_argument("--seed", type=int, default=12, help="other studies of the same laws")
     asked = parser.parse_args()
     count = 30 if asked.quick else asked.studies
     start, board = time.perf_counter(), Scoreboard()
-    judged_laws(board, count, max(count // 5, 5))
-    judged_sessions(board, count // 2)
+    judged_laws(board, asked.seed, count, max(count // 5, 5))
+    judged_sessions(board, asked.seed, count // 2)
     print(f"\n{time.perf_counter() - start:.0f} s")
     return board.end()
 
 
-def judged_laws(board: Scoreboard, count: int, proposing: int) -> None:
+def judged_laws(board: Scoreboard, first: int, count: int, proposing: int) -> None:
     """Levels side by side in a session."""
     truth, held = world(), cases()
     for seed, (name, law) in enumerate(LAWS.items()):
-        rng = np.random.default_rng([12, seed])
+        rng = np.random.default_rng([first, seed])
         studies = [simulate(rng, law, truth, SETS) for _ in range(count)]
         board.title(f"{name}: {count} studies")
         report(board, studies, held)
@@ -75,9 +76,9 @@ def judged_laws(board: Scoreboard, count: int, proposing: int) -> None:
         report_offered(board, studies[:proposing], truth, held)
 
 
-def judged_sessions(board: Scoreboard, count: int) -> None:
+def judged_sessions(board: Scoreboard, first: int, count: int) -> None:
     """Levels in sessions of their own, two rounds, half of the spread from boot to boot."""
-    rng = np.random.default_rng([12, 9])
+    rng = np.random.default_rng([first, 9])
     studies = [simulate_sessions(rng, SESSIONS, world()) for _ in range(count)]
     board.title(f"Levels in sessions of their own: {count} studies")
     wanted = [one for one in cases() if one.claim.quantity in OF_CHANGES and one.kind != "broad"]

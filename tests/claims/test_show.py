@@ -48,7 +48,10 @@ def test_claims_are_grouped_by_verdict_with_what_needs_work_first(bench: Bench) 
         "    sentence Dawn loses 12 %.",
         "    stated   12 % slower [workload=dawn]",
         "    found    -12.3 % (95 %: -13.3 to -11.3 %)",
-        "    because  the interval overlaps -12.5 to -11.5 % and lies within 3 % of what is stated",
+        (
+            "    because  the interval overlaps -12.5 to -11.5 % and lies nearer than 3 percentage "
+            "points to what is stated"
+        ),
         "",
         "3 claims: 1 holds, 1 not settled, 0 broader than the data, 1 fails",
     ]

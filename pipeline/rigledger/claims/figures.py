@@ -300,12 +300,16 @@ def _wide(compared: Compared) -> str:
     open_ones = kept(compared.points.rows, ~compared.near(compared.passed))
     count = len(compared.points)
     told = "its interval reaches" if count == 1 else f"{len(open_ones)} of {count} intervals reach"
-    far = f"{compared.tolerance.max():.3g}{unit_of(compared.unit)}"
-    return f"{told} farther than {far} from what is stated: {places(open_ones)}"
+    return f"{told} farther than {_far(compared)} from what is stated: {places(open_ones)}"
 
 
 def _borne_out(compared: Compared) -> str:
     count = len(compared.points)
     told = "the interval" if count == 1 else f"each of {count} intervals"
-    far = f"{compared.tolerance.max():.3g}{unit_of(compared.unit)}"
-    return f"{told} overlaps {_printed_range(compared)} and lies within {far} of what is stated"
+    near = f"lies nearer than {_far(compared)} to what is stated"
+    return f"{told} overlaps {_printed_range(compared)} and {near}"
+
+
+def _far(compared: Compared) -> str:
+    unit = " percentage points" if compared.unit == "percent" else unit_of(compared.unit)
+    return f"{compared.tolerance.max():.3g}{unit}"

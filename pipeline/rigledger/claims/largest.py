@@ -142,14 +142,15 @@ def _near(figures: Found, largest: Largest, asked: tuple[float, float, float]) -
     if low > stated - tolerance and high < stated + tolerance:
         because = (
             f"{_between(largest, low, high, 1 - 2 * passed)}, which overlaps what is printed and "
-            f"lies within {tolerance:.3g} % of it"
+            f"lies nearer than {tolerance:.3g} percentage points to it"
         )
         found = figures.judged(HOLDS, "borne_out", because, true_of=rows)
         return some_missing(found, figures.missing) if figures.missing else found
     wide = largest.at_most(passed) >= stated + tolerance
-    because = f"no change is shown to come within {tolerance:.3g} % of it"
+    because = f"no change is shown to come within {tolerance:.3g} percentage points of it"
     if wide.any():
-        because = f"it may be larger by more than {tolerance:.3g} % in {places(kept(rows, wide))}"
+        because = f"it may be larger by more than {tolerance:.3g} percentage points: "
+        because += places(kept(rows, wide))
     return figures.judged(NOT_SETTLED, "too_wide", because, true_of=kept(rows, ~wide))
 
 
