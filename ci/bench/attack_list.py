@@ -127,8 +127,11 @@ ROWS = [
 ]  # fmt: skip
 
 DESIGN = [
-    replaced("study.toml", "material_change_pct = 3.0", "material_change_pct = 9.0"),
-    replaced("quality/results.json", '"met": false', '"met": true', given=_DEEP),
+    replace(
+        replaced("study.toml", "material_change_pct = 3.0", "material_change_pct = 9.0"),
+        names="derived/comparisons.csv",
+    ),
+    replace(replaced("quality/results.json", '"met": true', '"met": false'), names="index.html"),
     Attack("the Parquet copy alone is another, hashes repaired", parquet_only, "data/runs.parquet"),
     Attack("a capture is another under its name, hashes repaired", other_capture),
     Attack("an edited value is blamed on another version", hidden_behind_a_version,

@@ -2,9 +2,9 @@
 
 A block marked ``console`` is a session: lines after ``$`` are run one after the other in a folder
 that holds a copy of ``datasets``, and what they print is compared; a line ``...`` stands for any
-number of lines that the page leaves out. A block marked with a language and a file, as ``toml
-my-study/claims.toml``, is written to that file when the page comes to it; one marked ``shown`` and
-a file is what the file holds by then.
+number of lines that the page leaves out, and ``...`` inside a line for what differs every time. A
+block marked with a language and a file, as ``toml my-study/claims.toml``, is written to that file
+when the page comes to it; one marked ``shown`` and a file is what the file holds by then.
 """
 
 from __future__ import annotations
@@ -43,7 +43,8 @@ def steps(page: str) -> list[tuple[str, str, str]]:
 
 def pattern_of(shown: str) -> re.Pattern[str]:
     lines = [
-        r"(?:.*\n)*?" if line == "..." else re.escape(line) + r"\n" for line in shown.split("\n")
+        r"(?:.*\n)*?" if line == "..." else re.escape(line).replace(r"\.\.\.", ".+") + r"\n"
+        for line in shown.split("\n")
     ]
     return re.compile("".join(lines))
 
