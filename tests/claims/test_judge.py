@@ -313,6 +313,16 @@ def test_a_value_is_held_against_the_cells_interval(bench: Bench) -> None:
     assert ("fails", "other_figure") == said(bench, claim("value", "150 fps"))
 
 
+def test_a_value_of_one_boot_and_a_change_on_an_old_stack_are_marked(bench: Bench) -> None:
+    bench.value(142.3, sessions=1)
+    bench.change(-12.3, stale=True)
+    evidence = bench.evidence()
+    value = judge(claim("value", "142 fps"), evidence)
+    assert value.because.endswith("(of one boot; another may read otherwise)")
+    change = judge(claim("change", "12 % slower"), evidence)
+    assert change.because.endswith("(1 of them on a stack that the rig no longer has)")
+
+
 def test_a_cell_that_does_not_exist_is_a_finding_that_names_the_nearest(bench: Bench) -> None:
     bench.change(-12.0)
     bench.change(-12.0, card="c2", resolution="2560x1440")

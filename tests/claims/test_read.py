@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import tomllib
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from rigledger.claims.entry import entry_of
 from rigledger.claims.model import Claim, Scope
@@ -184,3 +187,27 @@ def test_an_entry_that_is_written_is_read_back_as_the_same_claim(design: Design)
         Claim("c", "C.", "depends_on", scope, factor="card", acknowledged=True, reason="late"),
     )
     assert written == read("\n".join(entry_of(claim) for claim in written), design)
+
+
+WORDS = st.sampled_from(
+    ["change", "ranking", "value", "12 % slower", "142 fps", "Dawn", "dawn", "a.b", "loss", "both"]
+)
+ANYTHING = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | WORDS | st.text(max_size=5),
+    lambda held: st.lists(held, max_size=3) | st.dictionaries(WORDS, held, max_size=3),
+    max_leaves=4,
+)
+KEYS = st.sampled_from(
+    [
+        "claim", "sentence", "quantity", "value", "direction", "order", "ranked_by", "factor",
+        "against", "acknowledged", "reason", "scope",
+    ]
+)  # fmt: skip
+
+
+@given(st.lists(st.dictionaries(KEYS, ANYTHING, max_size=6), max_size=2))
+def test_whatever_a_file_holds_is_read_or_named_never_a_crash(
+    design: Design, entries: list[dict[str, object]]
+) -> None:
+    with suppress(StudyError):
+        claims_of(Section("claims.toml", "", {"claims": entries}), design)

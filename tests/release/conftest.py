@@ -250,8 +250,11 @@ def release_copy(published: ReleaseResult, tmp_path: Path) -> Path:
 
 @pytest.fixture
 def write(source: Source, tmp_path: Path) -> Callable[..., ReleaseResult]:
+    claims = tmp_path / "claims.toml"
+    claims.write_text(CLAIMS, encoding="utf-8")
+
     def write_it(**inputs: object) -> ReleaseResult:
-        held = replace(ReleaseInputs(released_on=date(2026, 11, 25)), **inputs)
+        held = replace(ReleaseInputs(released_on=date(2026, 11, 25), claims=claims), **inputs)
         return write_release(
             source.con, source.design, load_contract(), held, tmp_path / "releases"
         )

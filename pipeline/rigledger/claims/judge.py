@@ -69,7 +69,7 @@ def judge(claim: Claim, evidence: Evidence, wording: Wording | None = None) -> J
         claim=claim,
         verdict=found.verdict,
         finding=found.finding,
-        because=found.because,
+        because=found.because + "".join(_remarks(found)),
         found=found.found,
         value=found.value,
         low=found.low,
@@ -80,6 +80,15 @@ def judge(claim: Claim, evidence: Evidence, wording: Wording | None = None) -> J
         cells=cell_keys(found.rows, evidence),
         missing=tuple(f"{place(row)}: {row['why']}" for row in found.missing),
     )
+
+
+def _remarks(found: Found) -> Iterable[str]:
+    """Say what a reader should know beside the verdict."""
+    stale = sum(bool(row.get("stale")) for row in found.rows)
+    if stale:
+        yield f" ({stale} of them on a stack that the rig no longer has)"
+    if any(row.get("sessions") == 1 for row in found.rows):
+        yield " (of one boot; another may read otherwise)"
 
 
 def find(claim: Claim, evidence: Evidence, *, passed: float = PASSED) -> Found:

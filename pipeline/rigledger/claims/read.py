@@ -76,8 +76,9 @@ def claims_of(file: Section, design: Design, contract: Contract | None = None) -
     contract = contract or load_contract()
     file.refuse_unknown(("claims",))
     sections = file.parts("claims")
+    claims = tuple(_claim(section, design, contract) for section in sections)
     refuse_doubles(sections, "claim")
-    return tuple(_claim(section, design, contract) for section in sections)
+    return claims
 
 
 def _claim(section: Section, design: Design, contract: Contract) -> Claim:
