@@ -18,7 +18,7 @@ from rigledger.audit.plan_file import PlanRecord
 from rigledger.audit.results import audit_results
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     from rigledger.audit.results import AuditResult
 
@@ -47,12 +47,13 @@ def audited() -> Callable[..., AuditResult]:
 
     def audit(
         *shifts: Shift, record: PlanRecord = RECORD, way: tuple[str, str] = (OLD, NEW),
-        changed: str = "driver_version",
+        changed: str = "driver_version", ways: Mapping[str, str] | None = None,
     ) -> AuditResult:  # fmt: skip
         con = duckdb.connect()
         con.execute(
             "create table stacks as select * from (values ('anna.stack-1', '1.0', 'F1'),"
-            " ('anna.stack-2', '2.0', 'F1')) as t(stack, driver_version, firmware_version)"
+            " ('anna.stack-2', '2.0', 'F1'), ('anna.stack-3', '2.O', 'F1'))"
+            " as t(stack, driver_version, firmware_version)"
         )
         con.execute(
             "create table stack_shift (rig text, workload text, resolution text, level text,"
@@ -65,7 +66,18 @@ def audited() -> Callable[..., AuditResult]:
             con.execute(
                 "insert into stack_shift values ('anna.one', ?, '1920x1080', 'x16', 'none',"
                 " 'average_fps', ?, ?, '1', '1', ?, null, null, ?, ?, ?, ?, ?, false, ?, null)",
-                [title, *way, changed, shift, shift - 1, shift + 1, p, p, why],
+                [
+                    title,
+                    way[0],
+                    (ways or {}).get(title, way[1]),
+                    changed,
+                    shift,
+                    shift - 1,
+                    shift + 1,
+                    p,
+                    p,
+                    why,
+                ],
             )
         design = SimpleNamespace(study="link-width")
         return audit_results(cast("Study", SimpleNamespace(con=con, design=design)), record)
@@ -110,6 +122,18 @@ def test_rows_of_another_driver_are_not_taken(audited: Callable[..., AuditResult
     other = replace(RECORD, change=Change((("driver_version", "3.0"),), (), CHANGE.since))
     with pytest.raises(OtherPlanError, match="none of its cells was measured"):
         audited(("dawn", 0.2, 0.6, None), record=other)
+
+
+def test_a_cell_measured_on_yet_another_version_says_which(
+    audited: Callable[..., AuditResult],
+) -> None:
+    """A mistyped version is the usual reason."""
+    found = audited(
+        ("dawn", 0.2, 0.6, None), ("mist", 0.1, 0.7, None), ways={"mist": "anna.stack-3"}
+    )
+    assert [None, "measured with driver_version 2.O instead", "not measured"] == [
+        one.untold for one in found.cells
+    ]
 
 
 def test_a_plan_of_another_study_is_refused(audited: Callable[..., AuditResult]) -> None:

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from rigledger.audit.results import AuditResult, CellResult, EffectResult
     from rigledger.statistics.bounds import MovedBound
 
+_MOST_SHOWN = 10
+
 
 def result_lines(result: AuditResult) -> Iterator[str]:
     """Say what was seen, what follows from it, and what to do."""
@@ -26,12 +28,12 @@ def result_lines(result: AuditResult) -> Iterator[str]:
         f"Random part: {len(told)} of {count(len(random), 'drawn cell')} measured, "
         f"{len(seen)} seen to move (p at most {plan.p_limit:.2g})."
     )
-    yield from (f"  {_cell(cell)}" for cell in seen)
+    yield from _seen(seen)
     yield from _untold(random)
     yield from _bounds(result)
     yield from _means(told)
     yield f"Targeted part, which carries no bound: {_counted(aimed)}."
-    yield from (f"  {_cell(cell)}" for cell in aimed if cell.seen)
+    yield from _seen([cell for cell in aimed if cell.seen])
     yield from _untold(aimed)
     yield from _also(result.cells)
     yield from _effects(result.effects)
@@ -42,6 +44,14 @@ def _counted(cells: Sequence[CellResult]) -> str:
     told = sum(cell.p is not None for cell in cells)
     seen = sum(cell.seen for cell in cells)
     return f"{told} of {count(len(cells), 'cell')} measured, {seen} seen to move"
+
+
+def _seen(cells: Sequence[CellResult]) -> Iterator[str]:
+    """Show the cells that moved most; the rest stand in stack_shift, and in --json."""
+    largest = sorted(cells, key=lambda cell: -abs(cell.shift_pct or 0.0))
+    yield from (f"  {_cell(cell)}" for cell in largest[:_MOST_SHOWN])
+    if len(cells) > _MOST_SHOWN:
+        yield f"  and {count(len(cells) - _MOST_SHOWN, 'further cell')}"
 
 
 def _cell(cell: CellResult) -> str:
@@ -70,7 +80,7 @@ def _bounds(result: AuditResult) -> Iterator[str]:
     asked, bound = result.record.plan.asked, result.decision.bound
     yield (
         f"At most {bound.at_most} of {bound.cells} cells moved by {asked.shift_pct:g} % or more, "
-        f"at {asked.level:.0%} ({bound.untested_at_most} beyond those seen)."
+        f"at {100 * asked.level:g} % ({bound.untested_at_most} beyond those seen)."
     )
     for kind, parts in (("rig", result.by_rig), ("title", result.by_title)):
         if len(parts) > 1:
@@ -99,7 +109,7 @@ def _effects(effects: Sequence[EffectResult]) -> Iterator[str]:
         return
     moved = [held for held in effects if held.moved]
     yield (
-        f"What the setting does, in {count(len(effects), 'place')} re-tested at both levels: "
+        f"What the setting does, in {count(len(effects), 'comparison')} re-tested at both levels: "
         f"moved in {len(moved)}."
     )
     for held in sorted(effects, key=lambda one: (not one.moved, -abs(one.shift_pct)))[:5]:
@@ -135,5 +145,5 @@ def decision_line(result: AuditResult) -> str:
     return (
         f"Decision: re-test the {named.kind}{plural} {', '.join(named.names)} "
         f"({count(named.cells, 'cell')}); elsewhere at most {named.elsewhere.at_most} of "
-        f"{named.elsewhere.cells} moved, at {asked.level:.0%} for whichever are named."
+        f"{named.elsewhere.cells} moved, at {100 * asked.level:g} % for whichever are named."
     )

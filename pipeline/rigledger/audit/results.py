@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from rigledger.statistics.bounds import MovedBound
 
 Row = dict[str, Any]
+_NOT_MEASURED = "not measured"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ class CellResult:
     high_95_pct: float | None = None
     p: float | None = None
     also_changed: tuple[str, ...] = ()
-    untold: str | None = "not measured"
+    untold: str | None = _NOT_MEASURED
     seen: bool = False
 
 
@@ -102,9 +103,12 @@ def audit_results(study: Study, record: PlanRecord) -> AuditResult:
             file="plan.toml", column="study", value=record.study,
             next_step="name the study that the plan was made for",
         )  # fmt: skip
-    found = _shifts(study, record)
-    cells = _cell_results(record, found)
-    if all(cell.p is None and cell.untold == "not measured" for cell in cells):
+    held = _shifts(study, record)
+    found = [row for row in (_towards_new(record, row) for row in held) if row]
+    cells = _cell_results(record, found, _instead(record, held))
+    if not any(row["contrast"] == "none" for row in found) or all(
+        cell.shift_pct is None for cell in cells
+    ):
         _refuse(record)
     tested = _tested(record, cells)
     asked = record.plan.asked
@@ -122,8 +126,24 @@ def _shifts(study: Study, record: PlanRecord) -> list[Row]:
     metric = record.plan.asked.metric
     if record.change.control:
         return control_shifts(study, metric, record.change.since)
-    held = rows(study.con, "shifts", {"metric": metric})
-    return [row for row in (_towards_new(record, row) for row in held) if row]
+    return rows(study.con, "shifts", {"metric": metric})
+
+
+def _instead(record: PlanRecord, held: Iterable[Row]) -> dict[tuple[str, ...], str]:
+    """Say of cells that were measured on yet another version which one that is."""
+    if record.change.control:
+        return {}
+    return {
+        _place(row): ", ".join(
+            f"{name} {json.loads(row['to_versions'])[name]}" for name, _ in record.change.versions
+        )
+        for row in held
+        if row["contrast"] == "none" and record.change.versions
+    }
+
+
+def _place(row: Row) -> tuple[str, ...]:
+    return (row["rig"], row["workload"], row["resolution"], row["level"], row["from_stack"])
 
 
 def _refuse(record: PlanRecord) -> None:
@@ -141,6 +161,8 @@ def _towards_new(record: PlanRecord, row: Row) -> Row | None:
 
     Going back to a version that was in use before is recorded the other way round: it is turned.
     """
+    if record.change.control:
+        return row
     before, after = (json.loads(row[name]) for name in ("from_versions", "to_versions"))
     if _is_new(record, row, after, row["to_build"]):
         return row
@@ -174,22 +196,28 @@ def _turned(row: Row) -> Row:
     }
 
 
-def _cell_results(record: PlanRecord, found: Iterable[Row]) -> tuple[CellResult, ...]:
-    by_place = {
-        (row["rig"], row["workload"], row["resolution"], row["level"], row["from_stack"]): row
-        for row in found
-        if row["contrast"] == "none"
-    }
+def _cell_results(
+    record: PlanRecord, found: Iterable[Row], instead: Mapping[tuple[str, ...], str]
+) -> tuple[CellResult, ...]:
+    by_place = {_place(row): row for row in found if row["contrast"] == "none"}
     return tuple(
-        _cell_result(record, held, by_place.get((*held.cell.key, held.cell.stack)))
+        _cell_result(
+            record,
+            held,
+            by_place.get((*held.cell.key, held.cell.stack)),
+            instead.get((*held.cell.key, held.cell.stack)),
+        )
         for held in record.plan.cells
         if held.part in {RANDOM, TARGETED}
     )
 
 
-def _cell_result(record: PlanRecord, held: PlannedCell, row: Row | None) -> CellResult:
+def _cell_result(
+    record: PlanRecord, held: PlannedCell, row: Row | None, instead: str | None
+) -> CellResult:
     if row is None:
-        return CellResult(held)
+        untold = _NOT_MEASURED if instead is None else f"measured with {instead} instead"
+        return CellResult(held, untold=untold)
     announced = {name for name, _ in record.change.versions}
     if held.cell.workload in dict(record.change.builds):
         announced.add("title_build")

@@ -136,7 +136,7 @@ def _refuse_blind(plan: RetestPlan) -> None:
     best = max(held.power for held in plan.cells)
     raise NothingToRetestError(
         f"in none of the {len(plan.cells)} cells would a shift of {asked.shift_pct:g} % be seen "
-        f"more often than missed (at best {best:.0%}): their spread, and what a boot alone "
+        f"more often than missed (at best {100 * best:.0f} %): their spread, and what a boot alone "
         "changes, are too large",
         next_step="raise --runs-per-cell and --sessions, or look for a larger --shift",
     )

@@ -131,7 +131,7 @@ def _left_out(prepared: Prepared) -> Iterator[str]:
     if noisy:
         yield (
             f"  {count(noisy, 'cell')} spread too much: there the shift would be seen less than "
-            f"{FEWEST_POWER:.0%} of the time, and nothing is said of them"
+            f"{100 * FEWEST_POWER:g} % of the time, and nothing is said of them"
         )
     for *place, reason in prepared.frame.left_out[:3]:
         yield f"  left out: {' '.join(place)}: {reason}"
@@ -147,7 +147,7 @@ def _rates(prepared: Prepared) -> Iterator[str]:
     wrong = round(100 * (1 - asked.level))
     yield (
         f"If none of the drawn cells is seen to move, at most {plan.bound_if_none} of {carried} "
-        f"have, at {asked.level:.0%}."
+        f"have, at {100 * asked.level:g} %."
     )
     if not plan.can_stand:
         yield (
