@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 DRAWS = 60
 QUIET = World(spreads=(0.3, 0.5, 0.8), titles=6)
 MIXED = World(titles=6)
+LARGER = World(titles=9)
 LIMITS = np.array([0.05, 0.01, 0.002])
 
 
@@ -64,7 +65,7 @@ def power(board: Scoreboard, studies: int) -> None:
     false: dict[str, list[float]] = {}
     for number in range(studies):
         rng = np.random.default_rng([1, number])
-        held = draw_study(replace(MIXED, moved="scattered", share=0.5), rng)
+        held = draw_study(replace(LARGER, moved="scattered", share=0.5), rng)
         _power_of(held, rng, gaps, notes, false)
     for name, found in gaps.items():
         seen, promised = np.mean(notes[name], axis=0)

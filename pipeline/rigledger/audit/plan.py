@@ -120,6 +120,18 @@ class _Offer:
     def can_stand(self) -> bool:
         return self.bounds[-1] <= self.tolerated
 
+    def draw_all(self, seed: str) -> set[tuple[str, str, str, str]]:
+        """Draw the cells of each stratum."""
+        return {
+            cell.key
+            for name, held in self.strata.items()
+            for cell in draw(seed, held, self.drawn[name])
+        }
+
+
+_NO_OFFER = _Offer(0, {}, {}, (0,), -1)
+"""Where no cell can carry a bound."""
+
 
 def candidate_limits(draws: int, alarm_rate: float) -> FloatArray:
     """Limits of p that keep false alarms rare, for 0, 1, 2, ... tolerated ones.
@@ -165,33 +177,24 @@ def make_plan(
         wanted: Cells worth a look of their own with the reason, the most wanted first.
         aimed: Cells of the targeted part.
     """
-    offer = _choose(frame, asked, draws)
-    limits = candidate_limits(draws, asked.alarm_rate)
-    drawn = {
-        cell.key
-        for name, held in (offer.strata.items() if offer else ())
-        for cell in draw(asked.seed, held, offer.drawn[name] if offer else 0)
-    }
-    at = offer.alarms if offer else 0
+    offer = _choose(frame, asked, draws) or _NO_OFFER
+    at, drawn = offer.alarms, offer.draw_all(asked.seed)
     # What the random part can't use is left to the targeted one.
-    aimed += draws - len(drawn)
-    reasons = {cell.key: why for cell, why in wanted if cell.key not in drawn}
-    aims = dict(list(reasons.items())[:aimed])
-    stratum_of = {
-        cell.key: name for name, held in (offer.strata.items() if offer else ()) for cell in held
-    }
-    cells = tuple(
+    open_to = {cell.key: why for cell, why in wanted if cell.key not in drawn}
+    aims = dict(list(open_to.items())[: aimed + draws - len(drawn)])
+    stratum_of = {cell.key: name for name, held in offer.strata.items() for cell in held}
+    cells = (
         _planned(cell, cell.power[at], stratum_of.get(cell.key, ""), drawn, aims)
         for cell in frame.cells
     )
     return RetestPlan(
         asked=asked,
-        cells=cells,
-        p_limit=float(limits[at]),
+        cells=tuple(cells),
+        p_limit=float(candidate_limits(draws, asked.alarm_rate)[at]),
         alarms=at,
         promised=tuple(round(float(row[at]), 4) for row in frame.promised),
-        bound_if_none=offer.bounds[0] if offer else 0,
-        can_stand=bool(offer and offer.can_stand),
+        bound_if_none=offer.bounds[0],
+        can_stand=offer.can_stand,
     )
 
 
