@@ -190,11 +190,15 @@ def bench() -> Bench:
 
 
 @pytest.fixture(scope="session")
-def design(tmp_path_factory: pytest.TempPathFactory) -> Design:
-    """A design with the names that the tests use."""
-    place: Path = tmp_path_factory.mktemp("study") / "study.toml"
+def study_text() -> str:
     titles = {"dawn": "Dawn", "mist": "Mist", "rain": "Rain"}
     text = STUDY + "".join(PARTS.format(name=name) for name in ("p1", "p2"))
-    text += "".join(WORKLOAD.format(name=name, title=title) for name, title in titles.items())
-    place.write_text(text, encoding="utf-8")
+    return text + "".join(WORKLOAD.format(name=name, title=title) for name, title in titles.items())
+
+
+@pytest.fixture(scope="session")
+def design(tmp_path_factory: pytest.TempPathFactory, study_text: str) -> Design:
+    """A design with the names that the tests use."""
+    place: Path = tmp_path_factory.mktemp("study") / "study.toml"
+    place.write_text(study_text, encoding="utf-8")
     return read_design(place, load_contract())

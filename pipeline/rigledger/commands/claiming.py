@@ -38,12 +38,21 @@ def claims(
         from rigledger.claims.read import read_claims
 
         source = open_source(study, threads=threads)
-        root = study.parent if study.name == "study.toml" else study
-        stated = read_claims(file or root / "claims.toml", source.design, source.contract)
+        stated = read_claims(_place(study, file), source.design, source.contract)
         if suggest:
             _suggest(source, stated, most, as_json=as_json)
         else:
             _judge(source, stated, as_json=as_json)
+
+
+def _place(study: Path, file: Path | None) -> Path:
+    from rigledger.errors import StudyError
+
+    if file is None:
+        return (study.parent if study.name == "study.toml" else study) / "claims.toml"
+    if not file.is_file():
+        raise StudyError("there is no such claims file", file=str(file))
+    return file
 
 
 def _judge(source: Source, stated: tuple[Claim, ...], *, as_json: bool) -> None:
@@ -59,6 +68,8 @@ def _judge(source: Source, stated: tuple[Claim, ...], *, as_json: bool) -> None:
     else:
         for line in show.report_lines(judged):
             say(line)
+        if not judged:
+            say("Next step: rigledger claims --suggest proposes sentences that the data support")
     if any(one.is_open for one in judged):
         stop(FINDINGS)
 
