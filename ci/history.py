@@ -6,12 +6,13 @@ a version. Whatever is written goes to a folder under build/.
 
 from __future__ import annotations
 
+import os
 import shutil
-import sys
+import subprocess
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 import environment
 
@@ -19,6 +20,10 @@ BUILD = environment.ROOT / "build"
 # What an earlier run of the main job wrote, and is written anew; corrections come with their step.
 MADE = {"decisions.toml", "releases.toml", "history.toml"}
 FINDINGS = 1
+
+
+class UnexpectedEndError(Exception):
+    """A command ended otherwise than the history says."""
 
 
 @dataclass(frozen=True)
@@ -29,11 +34,18 @@ class Growing:
         python: Interpreter that has the program.
         source: The study in datasets/.
         study: The study as it grows.
+        log: Where the commands and what they print go.
     """
 
     python: Path
     source: Path
     study: Path
+    log: TextIO
+
+    def say(self, text: str) -> None:
+        """Write a line of our own to the log."""
+        self.log.write(text + "\n")
+        self.log.flush()
 
     def handed_in(self, set_id: str) -> Path:
         """Give a set as its tester handed it in: without what admitting it added."""
@@ -47,11 +59,14 @@ class Growing:
     def rigledger(self, *arguments: str | Path, expect: int = 0) -> None:
         """Run a command and stop where it ends otherwise than expected."""
         shown = [_shown(part) for part in arguments]
-        print(f"\n$ rigledger {' '.join(shown)}", flush=True)
-        command = [self.python, "-m", "rigledger", *arguments]
-        code = environment.run(command, PYTHONUTF8="1")
-        if code != expect:
-            sys.exit(code or 1)
+        self.say(f"\n$ rigledger {' '.join(shown)}")
+        done = subprocess.run(
+            [str(part) for part in (self.python, "-m", "rigledger", *arguments)],
+            cwd=environment.ROOT, env=os.environ | {"PYTHONUTF8": "1"}, check=False,
+            stdout=self.log, stderr=subprocess.STDOUT,
+        )  # fmt: skip
+        if done.returncode != expect:
+            raise UnexpectedEndError(f"exit code {done.returncode}, expected {expect}")
 
 
 def _shown(part: str | Path) -> str:
@@ -60,22 +75,26 @@ def _shown(part: str | Path) -> str:
     return f'"{part}"' if " " in part else part
 
 
-def grow(python: Path, name: str) -> list[Path]:
+def grow(python: Path, name: str, log: TextIO) -> list[Path]:
     """Take a study through its history.
 
     Args:
         python: Interpreter that has the program.
         name: Name of the study's folder in datasets/.
+        log: An open file that what is printed goes to.
 
     Returns:
         Folders of its releases, oldest first; the last one was rechecked against the one before.
+
+    Raises:
+        UnexpectedEndError: A command failed, or did not find what it should.
     """
-    growing = Growing(python, environment.ROOT / "datasets" / name, BUILD / name)
+    growing = Growing(python, environment.ROOT / "datasets" / name, BUILD / name, log)
     _begin(growing)
     steps = tomllib.loads((growing.source / "history.toml").read_text(encoding="utf-8"))["steps"]
     releases: list[Path] = []
     for step in steps:
-        print(f"\n== {name}: {step['title']} ==", flush=True)
+        growing.say(f"\n== {name}: {step['title']} ==")
         _take(growing, step)
         releases.append(_publish(growing, str(step["released_on"])))
     growing.rigledger("tables", growing.study)
@@ -96,11 +115,11 @@ def _take(growing: Growing, step: dict[str, Any]) -> None:
         shutil.copy(growing.source / step["corrections"], growing.study / "corrections.toml")
     day = ("--received-on", str(step["received_on"]))
     waive = [part for item in step.get("waive", ()) for part in ("--waive", item)]
-    for set_id in step["admit"]:
-        growing.rigledger("admit", growing.study, growing.handed_in(set_id), *day, *waive)
+    given = [growing.handed_in(set_id) for set_id in step["admit"]]
+    growing.rigledger("admit", growing.study, *given, *day, *waive)
     for set_id in step.get("return", ()):
-        given = growing.handed_in(set_id)
-        growing.rigledger("admit", growing.study, given, *day, expect=FINDINGS)
+        returned = growing.handed_in(set_id)
+        growing.rigledger("admit", growing.study, returned, *day, expect=FINDINGS)
 
 
 def _publish(growing: Growing, day: str) -> Path:

@@ -136,7 +136,7 @@ def _counts(rows: Mapping[str, int]) -> Iterator[Expectation]:
 def _drifts(against: Against) -> Iterator[Expectation]:
     for name, least, most, why in against.limits:
         yield Expectation(
-            "drift", "ExpectColumnValuesToBeBetween",
+            "drift", "ExpectColumnMeanToBeBetween",
             {"column": name, "min_value": least, "max_value": most}, why, name=f"drift.{name}",
         )  # fmt: skip
 

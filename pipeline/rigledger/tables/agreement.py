@@ -52,7 +52,7 @@ def fill_agreement(shop: Workshop) -> None:
         parts.append(_pairwise(pairs, material))
     circles = shop.frame(f"select * from work.circles order by {order}")
     held = circles.partition_by(*CIRCLE, maintain_order=True) if circles.height else []
-    parts += [_circle(part, material) for part in held]
+    parts += [judge_circle(part, material) for part in held]
     found = [part.select(name for name in _SCHEMA if name in part.columns) for part in parts]
     shop.fill("agreement_rows", pl.concat(found, how="diagonal"))
 
@@ -106,8 +106,17 @@ def _with_q(table: pl.DataFrame) -> pl.DataFrame:
     return pl.concat(parts).drop("p")
 
 
-def _circle(part: pl.DataFrame, material_change_pct: float) -> pl.DataFrame:
-    """Judge six or more contributors by h and k, and by robust z."""
+def judge_circle(part: pl.DataFrame, material_change_pct: float) -> pl.DataFrame:
+    """Judge six or more contributors by h and k, and by robust z.
+
+    Args:
+        part: One row a rig, of one configuration, workload and stack family: ``counted_as``,
+            ``ln_change``, ``ln_half_90``, ``ln_half_95``, ``spread_pct`` and ``spread_df``.
+        material_change_pct: Differences within it are no question.
+
+    Returns:
+        The rows with h, k, robust z and whether they are flagged.
+    """
     names, place = np.unique(part["counted_as"].to_numpy(), return_inverse=True)
     effects, _ = contributor_effects(part)
     others = (effects.sum() - effects) / (effects.size - 1)
