@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
+import sys
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -130,3 +131,17 @@ def test_a_set_that_may_not_be_handed_in_is_not_signed(handed: Path, key: Privat
         sign_folder(handed, key)
     with pytest.raises(SigningError, match="only a folder can be signed"):
         sign_folder(handed / "result-set.toml", key)
+
+
+def test_without_the_package_that_verifies_the_rules_are_said_not_to_have_run(
+    handed: Path, key: PrivateKey, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sign_folder(handed, key)
+    monkeypatch.setitem(sys.modules, "cryptography.hazmat.primitives", None)
+    log = FindingLog(load_contract())
+    not_run = check_signature(inspect(handed, handed.parent / "scratch"), None, "anna.one", log)
+    assert log.findings == []
+    assert [item.rule for item in not_run] == ["signature_wrong", "signed_with_other_key"]
+    assert {item.because for item in not_run} == {
+        'keys and signatures need the package cryptography: pip install "rigledger[signing]"'
+    }

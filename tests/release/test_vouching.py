@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,7 @@ from rigledger.release.recheck import recheck
 from rigledger.release.register import Entry, append_entry
 from rigledger.release.show import difference_line
 from rigledger.release.sign import sign_folder
-from rigledger.release.vouching import register_differences, signature_differences
+from rigledger.release.vouching import key_note, register_differences, signature_differences
 from rigledger.signing import PrivateKey, SigningError, new_key_pair, read_private_key
 
 if TYPE_CHECKING:
@@ -111,6 +112,15 @@ def test_the_register_tells_the_newest_a_superseded_a_retracted_and_an_unknown_r
         f'{text}\n[[retraction]]\nversion = "1.1.0"\nreason = "a card was faulty"\n', "utf-8"
     )
     assert says(second) == ["1.1.0 was retracted: a card was faulty"]
+
+
+def test_authors_are_told_when_they_sign_otherwise_than_before() -> None:
+    plain = entry("1.0.0", "1" * 64, None)
+    signed = replace(plain, version="1.1.0", signed_with="a" * 64)
+    other = replace(plain, version="1.2.0", signed_with="b" * 64)
+    assert [key_note(held) for held in ((plain,), (plain, signed), (signed, signed))] == [None] * 3
+    assert "this one with another, b" in (key_note((signed, other)) or "")
+    assert "this one not at all" in (key_note((signed, plain)) or "")
 
 
 def test_a_study_is_of_use_to_the_deep_check_alone(release_copy: Path) -> None:

@@ -99,7 +99,9 @@ def release(
         return
     with plain_errors(as_json=as_json):
         from rigledger.release.publish import release as publish
+        from rigledger.release.register import read_register
         from rigledger.release.show import release_lines
+        from rigledger.release.vouching import key_note
         from rigledger.study.layout import open_study
 
         made = publish(
@@ -115,6 +117,8 @@ def release(
             return
         for line in release_lines(made):
             say(line)
+        if note := key_note(read_register(open_study(study).releases)):
+            say(note)
 
 
 def _retract(

@@ -10,6 +10,7 @@ from rigledger.release.register import read_register
 from rigledger.signing import SIGNATURE, SigningError, is_signed, signer_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from rigledger.release.register import Entry
@@ -69,3 +70,19 @@ def _problem(found: Entry, newest: Entry) -> str | None:
     if found is not newest:
         return f"{found.version} is not the newest release: {newest.version} is"
     return None
+
+
+def key_note(entries: Sequence[Entry]) -> str | None:
+    """Say that the newest release isn't signed as the one before; None where nothing changed.
+
+    Args:
+        entries: The register, oldest first.
+    """
+    if len(entries) < 2 or entries[-2].signed_with in {None, entries[-1].signed_with}:
+        return None
+    before, newest = entries[-2], entries[-1]
+    now = f"with another, {newest.signed_with}" if newest.signed_with else "not at all"
+    return (
+        f"Note: {before.version} was signed with the key {before.signed_with}, this one {now}. For "
+        "readers who kept that key, the release is an error until you tell them elsewhere why."
+    )
