@@ -49,8 +49,8 @@ def main() -> int:
     given = parser.parse_args()
     quick = given.quick
     start, board = time.perf_counter(), Scoreboard()
-    each = 4 if quick else given.studies
-    power(board, 6 if quick else 2 * given.studies)
+    each = 3 if quick else given.studies
+    power(board, 5 if quick else 2 * given.studies)
     same_stack(board, each)
     something_moved(board, each)
     print(f"\n{time.perf_counter() - start:.0f} s")

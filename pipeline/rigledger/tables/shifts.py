@@ -12,9 +12,12 @@ from rigledger.statistics.stack_shift import AskedShifts, stack_shifts
 from rigledger.tables.analysis import cell_arrays, pair_arrays, run_arrays, settings_of
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from rigledger.statistics.stack_shift import ShiftArrays
     from rigledger.tables.workshop import Workshop
 
+_LABELS = {"run_labels": "run", "cell_labels": "cell", "pair_labels": "pair"}
 _SCHEMA = (
     dict.fromkeys(("contributor", "metric", "kind"), pl.String())
     | {"shift": pl.Int64()}
@@ -27,15 +30,20 @@ def fill_shift_statistics(shop: Workshop) -> None:
     """Fill ``work.shift_statistics``: one row per shift of a cell or of the setting's effect."""
     asked = shop.frame("select * from work.shift_pairs order by contributor, metric, kind, shift")
     parts = asked.partition_by("contributor", "metric", as_dict=True, maintain_order=True)
-    rows = [_part(shop, str(key[0]), str(key[1]), held) for key, held in parts.items()]
+    labels = _labels(shop) if parts else {}
+    rows = [_part(shop, labels, str(key[0]), str(key[1]), held) for key, held in parts.items()]
     shop.fill("shift_statistics", pl.concat([pl.DataFrame(schema=_SCHEMA), *rows]))
 
 
-def _part(shop: Workshop, contributor: str, metric: str, held: pl.DataFrame) -> pl.DataFrame:
-    runs, cells, pairs = (
-        _labels(shop, name, key, contributor, metric)
-        for name, key in (("run_labels", "run"), ("cell_labels", "cell"), ("pair_labels", "pair"))
-    )
+def _part(
+    shop: Workshop,
+    labels: Mapping[str, pl.DataFrame],
+    contributor: str,
+    metric: str,
+    held: pl.DataFrame,
+) -> pl.DataFrame:
+    own = (pl.col("contributor") == contributor) & (pl.col("metric") == metric)
+    runs, cells, pairs = (labels[name].filter(own) for name in _LABELS)
     kinds = {kind: held.filter(pl.col("kind") == kind) for kind in ("cell", "effect")}
     effects = kinds["effect"]
     places = [np.searchsorted(pairs["pair"], effects[name]) for name in ("before", "after")]
@@ -54,9 +62,11 @@ def _part(shop: Workshop, contributor: str, metric: str, held: pl.DataFrame) -> 
     )
 
 
-def _labels(shop: Workshop, name: str, key: str, contributor: str, metric: str) -> pl.DataFrame:
-    frame = shop.frame(f"select * from work.{name} order by contributor, metric, {key}")
-    return frame.filter((pl.col("contributor") == contributor) & (pl.col("metric") == metric))
+def _labels(shop: Workshop) -> dict[str, pl.DataFrame]:
+    return {
+        name: shop.frame(f"select * from work.{name} order by contributor, metric, {key}")
+        for name, key in _LABELS.items()
+    }
 
 
 def _rows(names: dict[str, str], shift: pl.Series, found: ShiftArrays) -> pl.DataFrame:
