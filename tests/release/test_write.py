@@ -56,9 +56,9 @@ def hashes(folder: Path) -> dict[str, str]:
 def test_a_release_holds_the_files_that_the_design_names(published: ReleaseResult) -> None:
     names = files_below(published.folder)
     assert {name for name in names if "/" not in name} == {
-        "study.toml", "claims.toml", "changes.csv", "CHANGES.md", "datapackage.json", "CITATION.cff",
-        ".zenodo.json", "ro-crate-metadata.json", "index.html", "readers.md", "LICENSE",
-        "SHA256SUMS",
+        "study.toml", "claims.toml", "changes.csv", "CHANGES.md", "datapackage.json",
+        "CITATION.cff", ".zenodo.json", "ro-crate-metadata.json", "index.html", "readers.md",
+        "LICENSE", "SHA256SUMS",
     }  # fmt: skip
     source = {table.name for table in load_contract().group("source")}
     assert {name for name in names if name.startswith("data/")} == {
