@@ -111,6 +111,23 @@ def test_frame_rates_read_back_equal_the_cells(source: Source, drawn: dict[str, 
     assert {plain_number(row[3]) for row in rows} <= texts
 
 
+@pytest.mark.slow
+def test_means_over_titles_stand_by_resolution_where_they_belong(
+    source: Source, drawn: dict[str, Picture]
+) -> None:
+    root = rendered(drawn["resolutions.x8-against-x16.average_fps.all"])
+    (low, first), (high, last) = (f(ticks(root, of_y=True)) for f in (min, max))
+    rows = source.con.execute(
+        "SELECT rig, resolution, change_pct FROM overall WHERE contrast = 'x8-against-x16' "
+        "AND metric = 'average_fps' AND title_set = 'all' AND change_pct IS NOT NULL"
+    ).fetchall()
+    found = {}
+    for label, _, y in marks(root):
+        rig, resolution, _ = label.split(": ")[0].split(", ")
+        found[rig, resolution] = low + (y - first) / (last - first) * (high - low)
+    assert found == pytest.approx({(rig, res): change for rig, res, change in rows}, abs=0.01)
+
+
 def test_the_numbers_under_a_picture_are_its_rows(drawn: dict[str, Picture]) -> None:
     for picture in drawn.values():
         assert picture.rows
@@ -119,7 +136,9 @@ def test_the_numbers_under_a_picture_are_its_rows(drawn: dict[str, Picture]) -> 
 
 def test_all_kinds_of_pictures_are_drawn(drawn: dict[str, Picture]) -> None:
     kinds = {name.split(".", 1)[0] for name in drawn}
-    assert kinds == {"intervals", "overall", "factors", "rates", "spread", "runs"}
+    assert kinds == {
+        "intervals", "overall", "resolutions", "factors", "rates", "spread", "runs",
+    }  # fmt: skip
 
 
 def test_no_line_of_a_title_is_cut(drawn: dict[str, Picture]) -> None:

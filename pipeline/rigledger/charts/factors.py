@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, Any
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     Row = dict[str, Any]
 
 FACTORS = {"platform": "platform", "card": "card", "platform_card": "platform × card"}
-_LABELS, _GAP, _DODGE = 84, 34, 44
+_LABELS, _GAP, _DODGE, _CLEAR = 84, 34, 44, 15
 
 
 @dataclass(frozen=True)
@@ -177,6 +178,11 @@ def _mark(sheet: Sheet, scale: Scale, row: Row, place: tuple[float, float], numb
     )  # fmt: skip
 
 
+def _clear_of(line: float, y: float, away: float) -> float:
+    """Move a number on where the zero line would strike it through."""
+    return y if abs(y - line) > _CLEAR else line + math.copysign(_CLEAR, away)
+
+
 def _values(sheet: Sheet, panel: _Panel, held: Sequence[Row], rows: Sequence[Row]) -> None:
     """Write the greatest change of a platform above its interval and the least below."""
     order = sorted(held, key=lambda row: row["change_pct"])
@@ -186,7 +192,7 @@ def _values(sheet: Sheet, panel: _Panel, held: Sequence[Row], rows: Sequence[Row
         if row is order[-1] and away > 0:
             continue
         bound = row[end] if row[end] is not None else row["change_pct"]
-        y = panel.scale.at(bound) + away
+        y = _clear_of(panel.scale.at(0.0), panel.scale.at(bound) + away, away)
         text = signed_pct(row["change_pct"]).removesuffix(" %")
         sheet.canvas.text(
             panel.x(row["platform"], _name(row, rows)), y, text, size=SMALL, align="center"

@@ -90,8 +90,9 @@ def _wrapped(text: str, chars: int, most: int) -> list[str]:
 
 
 def _lines(text: str, chars: int, most: int) -> list[str]:
-    """Wrap; a number keeps its unit and the word before it."""
-    text = re.sub(r" (?=%|\d+\b)", "\u00a0", text)
+    """Wrap; a number keeps its unit and the word before it, "1 of 9" stays together."""
+    text = re.sub(r"(?<=\d) of (?=\d)", "\u00a0of\u00a0", text)
+    text = re.sub(r"(?<![,;:]) (?=%|\d+\b)", "\u00a0", text)
     return textwrap.wrap(text, chars, max_lines=most, placeholder=" …", break_on_hyphens=False)
 
 

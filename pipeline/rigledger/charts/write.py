@@ -13,6 +13,7 @@ from rigledger.charts.look import LOOKS
 from rigledger.charts.overall import overall_pictures
 from rigledger.charts.rates import rate_pictures
 from rigledger.charts.render import renderer, to_png, to_svg
+from rigledger.charts.resolutions import resolution_pictures
 from rigledger.charts.run_order import run_order_pictures
 from rigledger.charts.spread import spread_pictures
 from rigledger.files import sha256_of, write_bytes, write_text
@@ -27,8 +28,9 @@ if TYPE_CHECKING:
 
 LIST = "charts.json"
 KINDS = {
-    "intervals": interval_pictures, "overall": overall_pictures, "factors": factor_pictures,
-    "rates": rate_pictures, "spread": spread_pictures, "runs": run_order_pictures,
+    "intervals": interval_pictures, "overall": overall_pictures,
+    "resolutions": resolution_pictures, "factors": factor_pictures, "rates": rate_pictures,
+    "spread": spread_pictures, "runs": run_order_pictures,
 }  # fmt: skip
 
 

@@ -36,8 +36,8 @@ def charts(
     kind: Annotated[
         list[str],
         typer.Option(
-            help="Only pictures of this kind: intervals, overall, factors, rates, spread or runs; "
-            "may be given again.",
+            help="Only pictures of this kind: intervals, overall, resolutions, factors, rates, "
+            "spread or runs; may be given again.",
         ),
     ] = [],
     dark: Annotated[bool, typer.Option("--dark", help="Draw each picture in dark, too.")] = False,
