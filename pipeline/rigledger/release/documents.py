@@ -61,6 +61,7 @@ def readers_text(view: ReleaseView) -> str:
     return template.render(
         name=view.name,
         comparisons=view.has("comparisons"),
+        claims=view.has("claims") and bool(view.rows("SELECT 1 FROM claims LIMIT 1")),
         metric=view.design.metrics[0],
         text_columns=[field.name for field in wide.fields if field.type == "string"],
         spreadsheet_columns=_spreadsheet_columns(wide),
