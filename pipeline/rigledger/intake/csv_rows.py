@@ -6,6 +6,7 @@ import csv
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from rigledger.counting import counted
 from rigledger.intake.text import excerpt
 
 if TYPE_CHECKING:
@@ -90,8 +91,9 @@ def _is_sound(row: int, cells: list[str], shape: Shape, log: FindingLog) -> bool
         lines = cell.splitlines()
         if len(lines) > 1 and _holds_rows(lines, shape):
             column = shape.header[place] if place < len(shape.header) else None
+            further = counted(len(lines) - 1, "row")
             reason = (
-                f"a quote opened in row {row} is closed {len(lines) - 1} rows further down:"
+                f"a quote opened in row {row} is closed {further} further down:"
                 " the rows between are lost"
             )
             shown = excerpt(cell)
@@ -111,7 +113,7 @@ def _is_as_wide(row: int, cells: list[str], shape: Shape, log: FindingLog) -> bo
         cell for name, cell in zip(shape.header, cells, strict=False) if cell and not name.strip()
     ]
     if len(cells) < width or beyond:
-        reason = f"the row has {len(cells)} cells, the header has {width}"
+        reason = f"the row has {counted(len(cells), 'cell')}, the header has {width}"
     elif unnamed:
         reason = "a cell stands under a column without a name"
     else:

@@ -66,14 +66,9 @@ def match_header(
         if cell.strip() and cell not in places:
             found = meaning(cell, table, log.contract, places)
             meant.update(found.meant)
-            log.add(
-                found.rule,
-                excerpt(found.reason) or "",
-                file=file,
-                row=row,
-                column=excerpt(cell),
-                next_step=found.next_step,
-            )
+            reason, column = excerpt(found.reason) or "", excerpt(cell)
+            step = found.next_step
+            log.add(found.rule, reason, file=file, row=row, column=column, next_step=step)
     return Header(places, frozenset(meant - set(places)))
 
 

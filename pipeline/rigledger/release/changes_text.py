@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rigledger.counting import counted
 from rigledger.release.changes_moves import moved_lines, turned_lines
 from rigledger.release.changes_words import listed, markdown, row_line
 
@@ -80,12 +81,12 @@ def _set_line(row: dict[str, Any]) -> str:
     name = f"- Set {markdown(row['set_id'])}"
     if row["state"] == "withdrawn":
         why = markdown(row["reason"])
-        return f"{name} is withdrawn, {int(row['gone'] or 0)} runs with it: {why}"
+        return f"{name} is withdrawn, {counted(int(row['gone'] or 0), 'run')} with it: {why}"
     if row["state"] == "superseded":
         return f"{name} is {markdown(row['reason'])}; {int(row['gone'] or 0)} of its runs are gone."
     old = f" It supersedes {markdown(row['supersedes'])}." if row["supersedes"] else ""
     who = markdown(row["contributor"])
-    return f"{name} by {who} is new, with {int(row['came'] or 0)} runs.{old}"
+    return f"{name} by {who} is new, with {counted(int(row['came'] or 0), 'run')}.{old}"
 
 
 def _corrections(view: ReleaseView) -> Iterator[str]:

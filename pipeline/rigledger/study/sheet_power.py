@@ -227,7 +227,7 @@ def power_text(rows: Sequence[PlanPower], design: Design, *, measured: bool = Fa
 
 
 def _cost(row: PlanPower) -> str:
-    return f"{row.measured_runs} runs, {row.hours:.1f} h"
+    return f"{counted(row.measured_runs, 'run')}, {row.hours:.1f} h"
 
 
 def _rigs(row: PlanPower) -> str:
