@@ -13,6 +13,7 @@ from rigledger.audit.rows import rows
 from rigledger.audit.stale import rests
 from rigledger.statistics.comparisons import check_settings, fit
 from rigledger.statistics.detection import Retest, detection_power, power_at_spread
+from rigledger.statistics.outputs import ASSUMED
 from rigledger.statistics.spread_data import sort_runs
 from rigledger.tables.analysis import run_arrays, settings_of
 from rigledger.tables.build import FILLERS
@@ -20,7 +21,7 @@ from rigledger.tables.workshop import workshop
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     import duckdb
 
@@ -107,25 +108,28 @@ def read_frame(
         shop.need("measured_cells", "run_labels", "cell_labels", "counted")
         asked = {"metric": metric, "since": announced.change.since}
         touched = [row for row in rows(study.con, "frame", asked) if rests(announced, row)]
-        usable = [row for row in touched if not _unusable(row)]
-        names = {row["contributor"] for row in usable}
+        names = {row["contributor"] for row in touched if not _unusable(row, {})}
         models = dict(_models(shop, metric, names, announced.change.since))
-    left_out = tuple((*_key(row), reason) for row in touched if (reason := _unusable(row)))
+    reasons = {_key(row): _unusable(row, models) for row in touched}
+    left_out = tuple((*key, reason) for key, reason in reasons.items() if reason)
+    usable = [row for row in touched if not reasons[_key(row)]]
     if not usable:
         _refuse_empty(left_out)
+    used = {row["contributor"]: models[row["contributor"]] for row in usable}
     cells = [
         cell
-        for name, fitted in models.items()
-        for cell in _cells(fitted, [row for row in usable if row["contributor"] == name],
-                           retest, limits)
-    ]  # fmt: skip
+        for name, fitted in used.items()
+        for cell in _cells(
+            fitted, [row for row in usable if row["contributor"] == name], retest, limits
+        )
+    ]
     spreads = np.array(SPREADS)
-    promised = [power_at_spread(fitted, spreads, retest, limits) for fitted in models.values()]
+    promised = [power_at_spread(fitted, spreads, retest, limits) for fitted in used.values()]
     return Frame(
         cells=tuple(sorted(cells, key=lambda cell: cell.key)),
         left_out=left_out,
         promised=np.min(promised, axis=0),
-        basis=tuple((name, fitted.cell_law.basis) for name, fitted in models.items()),
+        basis=tuple((name, fitted.cell_law.basis) for name, fitted in used.items()),
     )
 
 
@@ -133,11 +137,16 @@ def _key(row: dict[str, Any]) -> tuple[str, ...]:
     return (row["rig"], row["workload"], row["resolution"], row["level"])
 
 
-def _unusable(row: dict[str, Any]) -> str | None:
+def _unusable(row: dict[str, Any], models: Mapping[str, Fitted]) -> str | None:
     if row["unusable"]:
         return "the level was not in force, or runs have too few frames"
     if row["runs"] < FEWEST_RUNS:
-        return "it has one run: a shift needs two"
+        return "it has fewer than two runs: a shift needs two"
+    model = models.get(row["contributor"])
+    if model is not None and model.cell_law.basis == ASSUMED:
+        return (
+            "what a boot alone changes on this contributor's rigs is neither measured nor declared"
+        )
     return None
 
 
@@ -145,7 +154,8 @@ def _refuse_empty(left_out: tuple[tuple[str, ...], ...]) -> None:
     named = f" (the first: {' '.join(left_out[0][:4])}: {left_out[0][4]})" if left_out else ""
     raise NothingToRetestError(
         f"none of the {len(left_out)} touched cells can be held against a re-test{named}",
-        next_step="have its cells measured to the required runs first, on the new version",
+        next_step="have these cells measured to the required runs, over two sessions or with "
+        "sentinels, or declare session_spread_pct in study.toml",
     )
 
 
