@@ -2,9 +2,7 @@
 -- product, over runs and metrics, of step / (2 * sqrt(pi) * spread), the probability that two normal values with the set's own
 -- run-to-run spread round to the same figure. Only pairs of one rig, or of one workload and resolution, are looked at.
 WITH cells AS MATERIALIZED (
-  SELECT p.block, bit_xor(hash(r.pass, *COLUMNS('.*_fps$'))) AS readings, count(*) AS runs, min(r._row) AS first_row
-  FROM handed.placed AS p JOIN handed.runs AS r USING (_row)
-  WHERE r.average_fps IS NOT NULL GROUP BY p.block HAVING count(*) >= 3
+  SELECT block, cell, readings, filled AS runs, first_row FROM handed.blocks WHERE filled >= 3
 ),
 twins AS MATERIALIZED (
   SELECT c.*, r.rig, r.workload, r.resolution, r.level
@@ -17,8 +15,7 @@ usual AS (
 ),
 chances AS (
   SELECT t.first_row, exp(sum(t.runs * ln(least(1, u.share / exp(v.mean_ln))))) AS chance
-  FROM twins AS t JOIN handed.placed AS p ON p._row = t.first_row
-  JOIN handed.cell_values AS v ON v.cell = p.cell JOIN usual AS u ON u.metric = v.metric
+  FROM twins AS t JOIN handed.cell_values AS v ON v.cell = t.cell JOIN usual AS u ON u.metric = v.metric
   GROUP BY t.first_row
 ),
 pairs AS (

@@ -1,20 +1,22 @@
 -- By the plausible range (and where other runs of the cell are inside it, 1000 divided by the value must be near them, else it is
 -- mistyped); without one, by the run's own low (a time a frame is far below the rate of the slowest frames) or by its capture.
 -- Where half of a rig's values are times, the rest of the column is taken for times too, unless their lows contradict it.
-WITH stated AS (
-  SELECT m._row, m.metric, m.value, r.rig, r.workload, r.resolution, q.unit, q.tail_rule, q.weighting
+WITH stated AS NOT MATERIALIZED (
+  SELECT m._row, m.metric, m.value, m.rig, m.workload, m.resolution, q.unit, q.tail_rule, q.weighting
   FROM handed.measurements AS m
-  JOIN handed.runs AS r USING (_row)
   JOIN study.metrics AS q ON q.metric = m.metric
-  WHERE r.role IN ('measured', 'sentinel') AND q.unit IN ('fps', 'ms') AND m.value > 0
+  WHERE m.role IN ('measured', 'sentinel') AND q.unit IN ('fps', 'ms') AND m.value > 0
 ),
-suspects AS MATERIALIZED (
-  SELECT s.*, c.cell, 'plausible are ' || p.least || ' to ' || p.most || ' ' || s.unit || '; 1000 / ' || s.value || ' = '
+outside AS MATERIALIZED (
+  SELECT s.*, 'plausible are ' || p.least || ' to ' || p.most || ' ' || s.unit || '; 1000 / ' || s.value || ' = '
     || round(1000 / s.value, 1) || ' would be' AS detail
   FROM stated AS s
   JOIN study.plausible_ranges AS p ON p.workload = s.workload AND p.resolution = s.resolution AND p.metric = s.metric
-  LEFT JOIN handed.placed AS c ON c._row = s._row
   WHERE s.value NOT BETWEEN p.least AND p.most AND 1000 / s.value BETWEEN p.least AND p.most
+),
+suspects AS MATERIALIZED (
+  SELECT o.*, c.cell
+  FROM outside AS o LEFT JOIN (FROM handed.placed SEMI JOIN outside USING (_row)) AS c ON c._row = o._row
 ),
 peers AS (
   SELECT p.cell, s.metric, avg(ln(s.value)) AS mean_ln
@@ -30,8 +32,14 @@ ranged AS (
   LEFT JOIN peers AS o ON o.cell = s.cell AND o.metric = s.metric
   WHERE coalesce(abs(ln(1000 / s.value) - o.mean_ln) < ln(1.25), true)
 ),
+odd AS MATERIALIZED (
+  SELECT _row, metric FROM handed.run_frames
+  UNION
+  SELECT _row, metric FROM handed.low_pairs WHERE value < other_value / 4
+),
 unranged AS (
   SELECT s.* FROM stated AS s
+  SEMI JOIN odd ON odd._row = s._row AND odd.metric = s.metric
   ANTI JOIN study.plausible_ranges AS p ON p.workload = s.workload AND p.resolution = s.resolution AND p.metric = s.metric
 ),
 captured AS (
@@ -40,12 +48,11 @@ captured AS (
   WHERE abs(1000 / u.value - c.value) < 0.05 * c.value AND abs(u.value - c.value) > 0.5 * c.value
 ),
 below AS (
-  SELECT u.*, 'it is far below its own ' || l.metric || ' of ' || l.value || '; 1000 / ' || u.value || ' = ' || round(1000 / u.value, 1)
+  SELECT u.*, 'it is far below its own ' || l.other || ' of ' || l.other_value || '; 1000 / ' || u.value || ' = ' || round(1000 / u.value, 1)
     || ' would be above' AS detail
   FROM unranged AS u
-  JOIN handed.measurements AS l ON l._row = u._row AND u.value < l.value / 4 AND 1000 / u.value >= l.value
-  JOIN study.metrics AS lm ON lm.metric = l.metric AND lm.unit = 'fps' AND lm.tail_pct < 50
-  WHERE u.tail_rule = 'none' AND u.unit = 'fps' AND u.weighting = 'time'
+  JOIN (FROM handed.low_pairs WHERE value < other_value / 4) AS l ON l._row = u._row AND l.metric = u.metric
+  WHERE 1000 / u.value >= l.other_value
 ),
 named AS MATERIALIZED (
   SELECT _row, rig, metric, value, detail FROM ranged
@@ -64,7 +71,7 @@ beside AS (
   FROM stated AS s JOIN whole AS w ON w.rig = s.rig AND w.metric = s.metric
   LEFT JOIN (
     SELECT l._row, max(l.value) AS value FROM handed.measurements AS l JOIN study.metrics AS lm ON lm.metric = l.metric
-      AND lm.unit = 'fps' AND lm.tail_pct < 50 GROUP BY l._row
+      AND lm.unit = 'fps' AND lm.tail_pct < 50 SEMI JOIN whole AS w ON w.rig = l.rig GROUP BY l._row
   ) AS low ON low._row = s._row
   WHERE low.value IS NULL OR 1000 / s.value >= low.value
 )

@@ -5,8 +5,7 @@ WITH pairs AS (
   SELECT l.rig, l.metric, l.mean_ln AS low_ln, a.mean_ln AS average_ln
   FROM handed.cell_values AS l
   JOIN study.metrics AS lm ON lm.metric = l.metric AND lm.unit = 'fps' AND lm.tail_pct < 50
-  JOIN handed.cell_values AS a ON a.first_row = l.first_row AND a.rig = l.rig AND a.stack = l.stack
-    AND a.workload = l.workload AND a.title_build = l.title_build AND a.resolution = l.resolution AND a.level = l.level
+  JOIN handed.cell_values AS a ON a.cell = l.cell
   JOIN study.metrics AS am ON am.metric = a.metric AND am.tail_rule = 'none' AND am.unit = 'fps' AND am.weighting = 'time'
 ), turned AS (
   SELECT rig, metric, exp(min(average_ln)) AS slowest, exp(max(average_ln)) AS fastest

@@ -3,11 +3,12 @@ SELECT min(r._row) AS _row, 'pass' AS column_name, CAST(max(r.pass) AS VARCHAR) 
   any_value(r.rig) || ', session ' || any_value(r.session) || ', ' || any_value(r.workload) || ', ' || any_value(r.resolution) ||
   ', ' || any_value(r.level) || ': ' || count(DISTINCT r.pass) || if(count(DISTINCT r.pass) = 1, ' pass is', ' passes are')
   || ' here, the last has number ' || max(r.pass) AS detail
-FROM handed.runs AS r
+FROM handed.located AS p
+JOIN handed.runs AS r ON r._row = p._row
 JOIN (
-  SELECT hash(rig, session, workload, title_build, resolution, level) AS block FROM handed.runs
+  SELECT block FROM handed.located
   WHERE pass IS NOT NULL AND role <> 'warm_up' GROUP BY block HAVING max(pass) > count(*)
-) AS gaps ON hash(r.rig, r.session, r.workload, r.title_build, r.resolution, r.level) = gaps.block
+) AS gaps ON p.block = gaps.block
 WHERE r.pass IS NOT NULL AND r.role <> 'warm_up' AND NOT EXISTS (
   SELECT 1 FROM handed.found AS f
   JOIN handed.runs AS short ON short._row = f._row

@@ -48,7 +48,6 @@ def check(
 ) -> None:
     """Check a result set and change nothing."""
     with plain_errors(as_json=as_json):
-        from rigledger.files import write_text
         from rigledger.intake import report, report_ci
         from rigledger.intake.apart import check_apart
 
@@ -56,7 +55,7 @@ def check(
         writers = ((csv, report.as_csv), (junit, report_ci.as_junit), (sarif, report_ci.as_sarif))
         for file, text_of in writers:
             if file is not None:
-                write_text(file, text_of(result))
+                _write(file, text_of(result))
         if markdown:
             from rigledger.intake.report_markdown import as_markdown
 
@@ -214,6 +213,18 @@ def _waiver(text: str) -> Waiver:
     if not (equals and rule.strip() and reason.strip()):
         raise wrong_use(f"--waive {text!r}: write it as rule=reason")
     return Waiver(rule.strip(), reason.strip())
+
+
+def _write(file: Path, text: str) -> None:
+    """Write a report; on Windows a file that is open in a spreadsheet can't be replaced."""
+    from rigledger.files import write_text
+
+    try:
+        write_text(file, text)
+    except OSError as error:
+        why = error.strerror or str(error)
+        advice = "close it in other programs, or give another name"
+        raise wrong_use(f"{file} can't be written ({why}): {advice}") from error
 
 
 def _show(result: CheckResult, *, as_json: bool) -> None:

@@ -6,6 +6,8 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rigledger.contract.sql_text import identifier
+from rigledger.intake.cells import readings
 from rigledger.intake.database import locked_database
 from rigledger.intake.gate import inspect
 from rigledger.intake.log import FindingLog
@@ -52,6 +54,19 @@ def make_admitted(
         for number in range(len(folders)):
             made = str(scratch / f"admitted-{number}" / f"{name}.parquet").replace("'", "''")
             con.execute(f"INSERT INTO admitted.{name} BY NAME SELECT * FROM read_parquet('{made}')")
+    _make_blocks(con, contract)
+
+
+def _make_blocks(con: duckdb.DuckDBPyConnection, contract: Contract) -> None:
+    """Create ``admitted.blocks`` with the same readings as ``handed.blocks``."""
+    names = ", ".join(identifier(name) for name in contract.metrics)
+    con.execute(
+        "CREATE VIEW admitted.blocks AS SELECT set_id, workload,"
+        f" bit_xor(hash(pass, {readings(contract, contract.metrics)})) AS readings"
+        f" FROM admitted.runs WHERE role = 'measured' AND coalesce({names}) IS NOT NULL"
+        " GROUP BY set_id, rig, session, workload, title_build, resolution, level"
+        " HAVING count(*) >= 3"
+    )
 
 
 def _in_force(study: Path, left_out: tuple[str | None, ...]) -> list[Path]:

@@ -8,6 +8,7 @@ the check ends with a finding, and nothing but its scratch folder was ever writt
 from __future__ import annotations
 
 import json
+import os
 import re
 import signal
 import subprocess
@@ -55,8 +56,8 @@ def check_apart(path: Path, study: Path | None, *, captures: bool = True) -> Che
         StudyError: The study can't be read.
     """
     asked = {
-        "path": str(path.absolute()),
-        "study": None if study is None else str(study.absolute()),
+        "path": _as_utf8(path),
+        "study": None if study is None else _as_utf8(study),
         "captures": captures,
     }
     with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
@@ -71,11 +72,17 @@ def check_apart(path: Path, study: Path | None, *, captures: bool = True) -> Che
         return _result(json.loads((place / ANSWER).read_text(encoding="utf-8")))
 
 
+def _as_utf8(path: Path) -> str:
+    """Give a path as the child reads it, which takes names for UTF-8 whatever the locale here."""
+    return os.fsencode(path.absolute()).decode("utf-8", "surrogateescape")
+
+
 def _run(place: Path) -> int | None:
     """Run the child; gives its exit code, None where its time was up."""
     # Isolated: neither the working folder nor a variable of the environment says what is imported.
-    options = ["-I", "-X", f"utf8={sys.flags.utf8_mode}", "-c", _START]
-    command = [sys.executable, *options, str(place), json.dumps(_import_paths())]
+    options = ["-I", "-X", "utf8=1", "-c", _START]
+    command: list[str | Path] = [sys.executable, *options, place]
+    command.append(json.dumps(_import_paths()))
     with (
         (place / _ERROR_LINES).open("wb") as errors,
         subprocess.Popen(  # noqa: S603 - our own interpreter and module
@@ -93,9 +100,9 @@ def _run(place: Path) -> int | None:
 
 def _import_paths() -> list[str]:
     """Give where packages are imported from, but for the working folder."""
-    own = str(Path(rigledger.__file__).parents[1])
-    here = {"", str(Path.cwd())}
-    return [own, *(path for path in sys.path if path not in here and path != own)]
+    own = Path(rigledger.__file__).parents[1]
+    paths = [own, *(Path(path) for path in sys.path if path and Path(path) != Path.cwd())]
+    return [_as_utf8(path) for path in dict.fromkeys(paths)]
 
 
 def _how_it_ended(code: int, errors: Path) -> str:

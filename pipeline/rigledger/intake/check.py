@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING
 from rigledger.contract.load import load_contract
 from rigledger.intake.admitted import make_admitted
 from rigledger.intake.capture_check import compare_captures, measure_captures
+from rigledger.intake.cells import make_cells
 from rigledger.intake.database import locked_database
 from rigledger.intake.file_names import at_captures
 from rigledger.intake.found import Found, note
 from rigledger.intake.gate import GateResult, inspect
 from rigledger.intake.log import FindingLog
 from rigledger.intake.patterns import find_patterns
+from rigledger.intake.personal import find_personal
 from rigledger.intake.readset import TextSet, read_set, wide_tables
 from rigledger.intake.result import CheckResult, NotRun, verdict_on
 from rigledger.intake.rules import run_rules
@@ -23,7 +25,6 @@ from rigledger.intake.typed import (
     forget_rows,
     forget_text,
     forget_values,
-    make_cells,
     make_typed,
 )
 from rigledger.intake.values import check_values, unusable_reference
@@ -97,6 +98,8 @@ def _checked(
 ) -> CheckResult:
     folder = seen.folder or scratch
     held = read_set(con, folder, seen.files, log, scratch)
+    tables = {table.file for table in held.tables.values()}
+    find_personal(folder, (name for name in seen.files if name not in tables), log)
     found = Found(con)
     note(found, held, log.findings)
     _check_tables(con, held, found, log, {} if design is None else _names_of(design))
@@ -136,7 +139,12 @@ def _check_tables(
         for name, table in wide_tables(log.contract).items()
         if name in held.tables
     }
-    make_typed(con, held, log.contract)
+    sound = {
+        name: set(held.present[name]) - found.columns(name)
+        for name in held.tables
+        if not lost.get(name)
+    }
+    make_typed(con, held, log.contract, sound=sound)
     for name, rows in lost.items():
         forget_rows(con, name, rows)
     forget_values(con)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.errors import RigledgerError
 from rigledger.intake.limits import limit, named
+from rigledger.intake.text import printable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -120,9 +121,21 @@ def main() -> None:
         except RigledgerError as error:
             fields = error.as_dict()
             held = {"error": fields.pop("code"), "fields": list(fields.values())}
+        except PermissionError as error:
+            held = _may_not_read(error)
         except (duckdb.Error, MemoryError, OSError) as error:
             held = {"stopped": _out_of(error)}
         json.dump(held, answer)
+
+
+def _may_not_read(error: PermissionError) -> dict[str, Any]:
+    """Say that a file is held by another program, as on Windows one that is open elsewhere."""
+    if error.filename is None:
+        raise error  # one of our own refusals: nothing that reading a set should ever try
+    message = "the file can't be read: another program holds it, or you may not read it"
+    step = "close it in other programs, such as the spreadsheet, and try again"
+    file = printable(Path(os.fsdecode(error.filename)).name)
+    return {"error": "intake", "fields": [message, file, None, None, None, step]}
 
 
 def _plain(result: CheckResult) -> dict[str, Any]:

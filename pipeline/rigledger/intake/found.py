@@ -61,6 +61,10 @@ class Found:
         """Whether an error stands at this very cell already."""
         return (table, row, column) in self._cells
 
+    def columns(self, table: str) -> set[str]:
+        """Give the columns of a table in which any cell has an error."""
+        return {column for name, _, column in self._cells if name == table}
+
     def unusable(self, table: str, column: str) -> list[int]:
         """Give the rows in which a column can't be used, in order."""
         return sorted(set(self._unusable.get((table, column), ())))

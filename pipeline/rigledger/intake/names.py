@@ -18,6 +18,7 @@ _ILLEGAL = re.compile(r'[<>:"|?*]')
 _DRIVE = re.compile(r"^[A-Za-z]:")
 _INVISIBLE = {"Cc", "Cf", "Co", "Cn", "Cs", "Zl", "Zp"}
 _JUNK = {".ds_store", "thumbs.db", "desktop.ini"}
+_JUNK_STARTS = ("._", "~$", ".~lock.")
 
 
 def name_problem(name: str) -> tuple[str, str] | None:
@@ -99,6 +100,6 @@ def clashes(names: Iterable[str]) -> list[tuple[str, str]]:
 
 
 def is_junk(name: str) -> bool:
-    """Whether a file is one that systems leave in folders unasked."""
+    """Whether a file is one that systems and spreadsheets leave in folders unasked."""
     parts = name.lower().rstrip("/").split("/")
-    return parts[0] == "__macosx" or parts[-1] in _JUNK or parts[-1].startswith("._")
+    return parts[0] == "__macosx" or parts[-1] in _JUNK or parts[-1].startswith(_JUNK_STARTS)

@@ -79,16 +79,21 @@ def find_patterns(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog
         averaged = metric.tail_rule == "none" and metric.direction == "higher"
         if not averaged or metric.metric not in held.present["runs"]:
             continue
+        con.execute(_query("block_order", metric.metric))
         for pattern in _PATTERNS:
             _find(con, pattern, metric.metric, held.tables["runs"].file, log)
+
+
+def _query(name: str, metric: str) -> str:
+    place = files("rigledger.intake").joinpath("sql", "patterns", f"{name}.sql")
+    query = Template(place.read_text(encoding="utf-8"))
+    return query.substitute(metric=identifier(metric), name=metric)
 
 
 def _find(
     con: duckdb.DuckDBPyConnection, pattern: _Pattern, metric: str, file: str, log: FindingLog
 ) -> None:
-    place = files("rigledger.intake").joinpath("sql", "patterns", f"{pattern.rule}.sql")
-    query = Template(place.read_text(encoding="utf-8"))
-    rows = con.execute(query.substitute(metric=identifier(metric), name=metric)).fetchall()
+    rows = con.execute(_query(pattern.rule, metric)).fetchall()
     for where, row, trials, hits in sorted(rows, key=lambda item: (item[1], item[0])):
         if trials < pattern.fewest or hits <= trials * pattern.chance:
             continue

@@ -8,34 +8,44 @@ from typing import TYPE_CHECKING
 
 from rigledger.contract.compile_sql import typed_select
 from rigledger.contract.sql_text import identifier, text
+from rigledger.intake.cells import present_metrics
 from rigledger.intake.readset import TextSet, wide_tables
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
     import duckdb
 
     from rigledger.contract.model import Contract
 
 
-def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
+def make_typed(
+    con: duckdb.DuckDBPyConnection,
+    held: TextSet,
+    contract: Contract,
+    *,
+    sound: Mapping[str, Collection[str]] | None = None,
+) -> None:
     """Create ``handed.<table>`` for every handed-in table and the long views.
 
     Args:
         con: The database, with ``intake.text_<table>``.
         held: What was read.
         contract: The contract.
+        sound: For each table the columns in which nothing is wrongly spelt.
     """
     for name, table in wide_tables(contract).items():
         made = f"CREATE TABLE handed.{identifier(name)} AS "
         if name in held.tables:
-            con.execute(
-                made + typed_select(table, f"intake.text_{name}", columns=held.present[name])
-            )
+            relation, columns = f"intake.text_{name}", held.present[name]
+            whole = (sound or {}).get(name, ())
+            con.execute(made + typed_select(table, relation, columns=columns, sound=whole))
         else:
             nothing = "(SELECT NULL::BIGINT AS _row WHERE false)"
             con.execute(made + typed_select(table, nothing, columns=()))
     _measurements(con, held, contract)
     _facts(con, held, contract)
-    _steps(con, held, contract)
+    _steps(con, held, contract, None if sound is None else sound.get("runs", ()))
 
 
 def forget_rows(con: duckdb.DuckDBPyConnection, table: str, rows: list[int]) -> None:
@@ -66,52 +76,32 @@ def forget_text(con: duckdb.DuckDBPyConnection) -> None:
     con.execute("DROP TABLE IF EXISTS intake.raw_runs")
 
 
-def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
-    """Create ``placed``, ``cells`` and ``cell_values`` in ``handed``, which many rules read."""
-    names = _present(held, "runs", list(contract.metrics)) or list(contract.metrics)[:1]
-    filled = [_cell_names(name) for name in names]
-    aggregates = Template(_work("cell_aggregates"))
-    rows = Template(_work("cell_values"))
-    con.execute(_work("stacked"))
-    con.execute(_work("placed"))
-    each = ",\n".join(aggregates.substitute(one).rstrip() for one in filled)
-    con.execute(Template(_work("cells")).substitute(aggregates=each.lstrip()))
-    con.execute(
-        "CREATE VIEW handed.cell_values AS\n"
-        + "\nUNION ALL\n".join(rows.substitute(one) for one in filled)
-    )
-
-
-def _cell_names(metric: str) -> dict[str, str]:
-    """Name the columns of ``handed.cells`` that hold one metric."""
-    parts = ("runs", "lowest", "highest", "mean", "variance")
-    columns = {part: identifier(f"{part} of {metric}") for part in parts}
-    return columns | {"metric": text(metric), "value": f"r.{identifier(metric)}"}
-
-
-def _work(name: str) -> str:
-    place = files("rigledger.intake").joinpath("sql", "work", f"{name}.sql")
-    return place.read_text(encoding="utf-8")
-
-
 def _present(held: TextSet, table: str, names: list[str]) -> list[str]:
     return [name for name in names if name in held.present.get(table, ())]
 
 
 def _measurements(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
-    """One row a run and metric, in place of one column a metric."""
-    chosen = _present(held, "runs", list(contract.metrics))
-    parts = [
-        f"SELECT _row, rig, session, run, {text(name)} AS metric, {identifier(name)} AS value "
-        f"FROM handed.runs"
-        f" WHERE {identifier(name)} IS NOT NULL"
-        for name in chosen
-    ]
-    nothing = (
-        "SELECT _row, rig, session, run, NULL::VARCHAR AS metric, NULL::DOUBLE AS value FROM "
-        "handed.runs WHERE false"
+    """One row a run and metric, in place of one column a metric, with what places the run."""
+    names = present_metrics(held, contract)
+    rows = Template(_work("measurements"))
+    filled = [
+        {"metric": text(name), "value": identifier(name), "has": f"{identifier(name)} IS NOT NULL"}
+        for name in names
+    ] or [{"metric": "NULL::VARCHAR", "value": "NULL::DOUBLE", "has": "false"}]
+    each = "\nUNION ALL\n".join(rows.substitute(one) for one in filled)
+    con.execute(f"CREATE VIEW handed.measurements AS\n{each}")
+    _blanks(con, names)
+
+
+def _blanks(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
+    """List the metrics that the runs have columns for, and the runs in which they are blank."""
+    con.execute(
+        "CREATE TABLE handed.metric_columns AS SELECT unnest(?::VARCHAR[]) AS metric", [names]
     )
-    con.execute("CREATE VIEW handed.measurements AS " + "\nUNION ALL ".join(parts or [nothing]))
+    rows = "SELECT _row, workload, role, capture_file, {} AS metric FROM handed.runs WHERE {}"
+    parts = [rows.format(text(name), f"{identifier(name)} IS NULL") for name in names]
+    nothing = rows.format("NULL::VARCHAR", "false")
+    con.execute("CREATE VIEW handed.blanks AS " + "\nUNION ALL ".join(parts or [nothing]))
 
 
 def _facts(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
@@ -132,23 +122,40 @@ def _facts(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) ->
     con.execute("CREATE TABLE handed.facts AS " + "\nUNION ALL ".join(parts or [nothing]))
 
 
-def _steps(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
+def _steps(
+    con: duckdb.DuckDBPyConnection,
+    held: TextSet,
+    contract: Contract,
+    sound: Collection[str] | None,
+) -> None:
     """The step of each metric column: one unit of the last decimal that any of its cells has.
 
     A column brought in from another unit has no one step, and neither has one with exponents.
+    Cells that are no number within the column's bounds don't count.
     """
-    plain = [
-        name
-        for name in _present(held, "runs", list(contract.metrics))
-        if held.manifest.units.get(name, contract.metrics[name].unit) == contract.metrics[name].unit
-    ]
     parts = [
-        f"SELECT {text(name)} AS metric, CASE WHEN bool_or(contains(lower({identifier(name)}), "
-        f"'e')) THEN NULL"
-        f" ELSE power(10::DOUBLE, -max(length(split_part({identifier(name)}, '.', 2)))) END AS "
-        f"reported_step"
-        f" FROM intake.text_runs WHERE {identifier(name)} <> ''"
-        for name in plain
+        _step(name, contract, look_again=sound is not None and name not in sound)
+        for name in present_metrics(held, contract)
+        if held.manifest.units.get(name, contract.metrics[name].unit) == contract.metrics[name].unit
     ]
     nothing = "SELECT NULL::VARCHAR AS metric, NULL::DOUBLE AS reported_step WHERE false"
     con.execute("CREATE TABLE handed.steps AS " + "\nUNION ALL ".join(parts or [nothing]))
+
+
+def _step(name: str, contract: Contract, *, look_again: bool) -> str:
+    cell = f"t.{identifier(name)}"
+    field = contract.wide("handed_in", "runs").field(name)
+    within = f"BETWEEN {field.minimum} AND {field.maximum}"
+    join = f" JOIN handed.runs AS h ON h._row = t._row AND h.{identifier(name)} {within}"
+    return (
+        f"SELECT {text(name)} AS metric,"
+        f" CASE WHEN bool_or(contains({cell}, 'e') OR contains({cell}, 'E')) THEN NULL"
+        f" ELSE power(10::DOUBLE, -max(if(contains({cell}, '.'),"
+        f" strlen({cell}) - instr({cell}, '.'), 0))) END AS reported_step"
+        f" FROM intake.text_runs AS t{join if look_again else ''} WHERE {cell} <> ''"
+    )
+
+
+def _work(name: str) -> str:
+    place = files("rigledger.intake").joinpath("sql", "work", f"{name}.sql")
+    return place.read_text(encoding="utf-8")

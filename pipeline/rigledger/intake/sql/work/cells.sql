@@ -1,15 +1,15 @@
--- One row a cell that has measured runs, with the number of its partners (cells that differ in the level alone) and, for
--- each metric of the set, the aggregates that cell_values turns into rows.
+-- One row a cell that has measured runs, with the number of its partners (cells that differ in the level alone), a short key for
+-- what only differs in resolution, and, for each metric of the set, the aggregates that cell_values turns into rows.
 CREATE TABLE handed.cells AS
 WITH counted AS (
   SELECT
-    p.cell,
+    cell,
     count(*) AS runs,
-    min(r._row) AS first_row,
+    min(_row) AS first_row,
     $aggregates
-  FROM handed.placed AS p
-  JOIN handed.runs AS r USING (_row)
-  GROUP BY p.cell
+  FROM handed.located
+  WHERE role = 'measured'
+  GROUP BY cell
 )
 SELECT
   r.rig,
@@ -18,7 +18,8 @@ SELECT
   r.title_build,
   r.resolution,
   r.level,
-  count(*) OVER (PARTITION BY r.rig, s.stack, r.workload, r.title_build, r.resolution) - 1 AS partners,
+  count(*) OVER (PARTITION BY hash(r.rig, s.stack_key, r.workload, r.title_build, r.resolution)) - 1 AS partners,
+  hash(r.rig, s.stack_key, r.workload, r.title_build, r.level) AS series,
   c.*
 FROM counted AS c
 JOIN handed.runs AS r ON r._row = c.first_row
