@@ -4,7 +4,8 @@ The study is the demonstration as committed. Each of the three commands is run i
 own, as a person runs them. Cold: nothing was built before. Warm: nothing has changed since, so the
 tables are read as kept and no chart is drawn again; its files must have the same bytes. The
 baseline is the same three processes doing nothing (``rigledger --version``), measured in the same
-run; times are of the wall clock on whatever else the machine does.
+run. Held to the bounds is processor time, which another program on the machine hardly changes; the
+wall clock is printed beside it and is shorter on an idle machine, where both cores work.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import sys
 import tempfile
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import tomli_w
 
@@ -52,7 +53,14 @@ def _arguments() -> argparse.Namespace:
     return parser.parse_args()
 
 
-def _time(measured: tuple[float, dict[str, str]]) -> float:
+class Took(NamedTuple):
+    """Seconds of processors and of the wall clock."""
+
+    processor: float
+    wall: float
+
+
+def _time(measured: tuple[Took, dict[str, str]]) -> Took:
     return measured[0]
 
 
@@ -100,15 +108,15 @@ def _claim(
     }  # fmt: skip
 
 
-def _round(folder: Path, commands: Sequence[list[str]]) -> tuple[float, dict[str, str]]:
+def _round(folder: Path, commands: Sequence[list[str]]) -> tuple[Took, dict[str, str]]:
     """Build the review once; give its time and the hash of each file of it."""
     took = _timed(commands)
     made = [folder / "review.md", *(folder / "charts" / n for n in files_below(folder / "charts"))]
     return took, {path.name: sha256_of(path) for path in made}
 
 
-def _timed(commands: Sequence[list[str]]) -> float:
-    start = time.perf_counter()
+def _timed(commands: Sequence[list[str]]) -> Took:
+    before, start = os.times(), time.perf_counter()
     for arguments in commands:
         done = subprocess.run(
             [sys.executable, "-m", "rigledger", *arguments],
@@ -116,10 +124,15 @@ def _timed(commands: Sequence[list[str]]) -> float:
         )  # fmt: skip
         if done.returncode not in {0, 1}:
             sys.exit(done.stderr.decode("utf-8", "replace"))
-    return time.perf_counter() - start
+    after, wall = os.times(), time.perf_counter() - start
+    processor = (after.children_user - before.children_user) + (
+        after.children_system - before.children_system
+    )
+    # Where the system doesn't count its children's time, the wall clock's stands for it.
+    return Took(processor or wall, wall)
 
 
-def _report(folder: Path, bare: float, times: tuple[float, float], *, same: bool) -> int:
+def _report(folder: Path, bare: Took, times: tuple[Took, Took], *, same: bool) -> int:
     con = open_source(folder / "study").con
     runs = _count(con.execute("select count(*) from runs_wide where role = 'measured'").fetchone())
     pictures = len(list((folder / "charts").glob("*.png")))
@@ -129,14 +142,16 @@ def _report(folder: Path, bare: float, times: tuple[float, float], *, same: bool
         ("measured runs", runs, RUNS, runs >= RUNS),
         ("charts", pictures, CHARTS, pictures >= CHARTS),
         ("claims quoted", filled, CLAIMS, filled >= CLAIMS),
-        ("cold, s", cold, COLD_S, cold <= COLD_S),
-        ("warm, s", warm, WARM_S, warm <= WARM_S),
+        ("cold, s of processors", cold.processor, COLD_S, cold.processor <= COLD_S),
+        ("warm, s of processors", warm.processor, WARM_S, warm.processor <= WARM_S),
         ("warm and cold have the same bytes", float(same), 1, same),
     ]
     for name, value, bound, good in lines:
         print(f"  {name:36} {value:8.1f}   asked {bound:6.1f}  {'ok' if good else 'SHORT'}")
-    print(f"  {'three processes that do nothing, s':36} {bare:8.1f}")
-    print(f"  cold is x {cold / bare:.1f} of these, warm x {warm / bare:.1f}")
+    print(f"  wall clock: cold {cold.wall:.1f} s, warm {warm.wall:.1f} s")
+    print(f"  three processes that do nothing: {bare.processor:.1f} s of processors")
+    ratios = (cold.processor / bare.processor, warm.processor / bare.processor)
+    print(f"  cold is x {ratios[0]:.1f} of these, warm x {ratios[1]:.1f}")
     return 0 if all(good for *_, good in lines) else 1
 
 

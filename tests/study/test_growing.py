@@ -134,6 +134,17 @@ def test_only_missing_rounds_are_waived_and_only_while_runs_wait() -> None:
     )
 
 
+def test_a_set_of_captures_alone_grows_file_by_file(
+    handed_in: Path, study: StudyFolder, scratch: Path
+) -> None:
+    (handed_in / "runs.csv").unlink()
+    (handed_in / "captures").mkdir()
+    (handed_in / "captures" / "a_1920x1080_x8_1.csv").write_text("ms\n16.7\n", encoding="utf-8")
+    grown = measured_part(handed_in, study, scratch)
+    assert grown.expected == (Waiver("too_few_runs", "still being measured"),)
+    assert hashes(grown.folder) == hashes(handed_in)
+
+
 def test_an_expected_waiver_is_recorded_only_where_it_was_needed(
     study: StudyFolder, handed_in: Path
 ) -> None:

@@ -48,7 +48,8 @@ def quote(
         from rigledger.quote.show import as_plain, outcome_lines
 
         source = open_source(study, threads=threads)
-        ledger = Ledger(source, judge_of(source, claims or study / "claims.toml"))
+        root = study.parent if study.name == "study.toml" else study
+        ledger = Ledger(source, judge_of(source, claims or root / "claims.toml"))
         made: Outcome = quote_file(draft, out, ledger, allow_open=allow_open, replace=replace)
         if as_json:
             say_json(as_plain(made))

@@ -49,21 +49,22 @@ class Grown:
         folder: The copy.
         name: Short name of the set there.
         supersedes: Short name of the set that it replaces; None the first time.
-        waiting: Planned runs that have yet to be measured and were left out.
+        waiting: Planned runs that have yet to be measured and were left out; None for a set of
+            captures without a table of runs, which doesn't say what is planned.
     """
 
     folder: Path
     name: str
     supersedes: str | None
-    waiting: int
+    waiting: int | None
 
     @property
     def expected(self) -> tuple[Waiver, ...]:
         """What may be waived while runs wait: cells that later rounds will complete."""
-        if not self.waiting:
+        if self.waiting == 0:
             return ()
-        reason = f"still being measured: {self.waiting} planned runs wait"
-        return (Waiver("too_few_runs", reason),)
+        wait = "" if self.waiting is None else f": {self.waiting} planned runs wait"
+        return (Waiver("too_few_runs", f"still being measured{wait}"),)
 
 
 def measured_part(folder: Path, study: StudyFolder, scratch: Path) -> Grown:
@@ -203,11 +204,11 @@ def _with_pair(part: list[str], key: str, line: str) -> Iterable[str]:
         yield line if stands and number == stands[0] else held
 
 
-def _drop_unmeasured(copy: Path, files: dict[str, str]) -> int:
+def _drop_unmeasured(copy: Path, files: dict[str, str]) -> int | None:
     """Drop rows that wait from the copy's tables; give how many runs wait."""
     runs = copy / "runs.csv"
     if not runs.is_file():
-        return 0
+        return None
     kept, waiting = _keep(runs, files, _is_measured)
     if not waiting:
         return 0
