@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtrit
 
 from rigledger.statistics.small_sample import matched_student
 
@@ -84,7 +84,7 @@ class Points:
 
     def _ratio(self, alpha: float) -> FloatArray:
         df = self.df_outside if alpha < _WIDE else self.df_inside
-        return np.asarray(stats.t.isf(alpha, df) / stats.t.isf(_WIDE, df))
+        return np.asarray(stdtrit(df, alpha) / stdtrit(df, _WIDE))
 
 
 def change_points(rows: Sequence[Row]) -> Points:
