@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any, Protocol
 
+import numpy as np
 import pytest
 
 from rigledger.contract import load_contract
@@ -88,6 +89,11 @@ def test_an_outcome_without_exception_is_kept() -> None:
         "exception_info": {"raised_exception": False, "exception_message": None},
     }  # fmt: skip
     assert _result(ONE, outcome) == {"name": "", "met": True, "found": {"observed_value": 3}}
+
+
+def test_the_values_of_a_column_without_any_are_left_out() -> None:
+    outcome = {"success": True, "result": {"observed_value": np.array([])}, "exception_info": {}}
+    assert _result(ONE, outcome) == {"name": "", "met": True, "found": {}}
 
 
 def test_only_gating_expectations_stop_a_release(source: Source) -> None:

@@ -184,8 +184,15 @@ def _result(item: Expectation, outcome: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "name": item.name,
         "met": bool(outcome["success"]),
-        "found": {key: held[key] for key in _KEPT if held.get(key) not in (None, [])},
+        "found": {
+            key: value for key in _KEPT if (value := _plain(held.get(key))) not in (None, [])
+        },
     }
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401 - a number, a word, a list or an array of them
+    """Give an array as a list: a column without values gives an empty one."""
+    return value.tolist() if hasattr(value, "tolist") else value
 
 
 def _exception(info: Mapping[str, Any]) -> str | None:
