@@ -11,10 +11,21 @@ from typing import TYPE_CHECKING
 
 import duckdb
 
+from rigledger.contract import load_contract
+from rigledger.database import connect
 from rigledger.files import sha256_of, sha256sums
+from rigledger.release.describe import describe, json_text
+from rigledger.release.documents import documents
 from rigledger.release.folder import NOT_SUMMED
+from rigledger.release.integrity import read_descriptor
+from rigledger.release.meta import meta_of
+from rigledger.release.quality import table_rows
+from rigledger.release.reload import reload_tables, tables_of
 from rigledger.release.sign import sign_folder
+from rigledger.release.view import ReleaseView
+from rigledger.release.write import put, stated_files
 from rigledger.signing import UNSIGNED
+from rigledger.study.design import read_design
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -87,6 +98,44 @@ def replaced(file: str, was: str, becomes: str, **more: object) -> Attack:
         repair(folder)
 
     return Attack(f"{file} says {becomes!r}, hashes repaired", alter, file, **more)  # type: ignore[arg-type]
+
+
+def texts_again(folder: Path) -> None:
+    """Make every text, the page and all hashes anew from edited tables, as a skilled forger would.
+
+    The program's own functions are used; claims are left as they are.
+    """
+    contract = load_contract()
+    descriptor = read_descriptor(folder)
+    with connect() as con:
+        published = tables_of(folder, descriptor, contract)
+        reload_tables(con, folder, contract, published)
+        suite, results = (
+            json.loads((folder / f"quality/{name}.json").read_text(encoding="utf-8"))
+            for name in ("expectations", "results")
+        )
+        results["rows"] = table_rows(con, [held.table.name for held in published])
+        design = read_design(folder / "study.toml", contract)
+        meta = meta_of(descriptor)
+        view = ReleaseView(con, design, contract, meta, published, suite, results)
+        for path, text in stated_files(view, None).items():
+            put(folder, path, text)
+        descriptor = describe(folder, view)
+        put(folder, "datapackage.json", json_text(descriptor))
+        sha256 = sha256_of(folder / "datapackage.json")
+        for path, text in documents(view, descriptor, sha256).items():
+            put(folder, path, text)
+    repair(folder)
+
+
+def remade_texts(name: str, change: Callable[[Path], None], names: str, *given: str) -> Attack:
+    """Edit something, then make all texts and hashes anew."""
+
+    def alter(folder: Path, _: World) -> None:
+        change(folder)
+        texts_again(folder)
+
+    return Attack(f"{name}, texts and hashes made anew", alter, names, frozenset(given))
 
 
 def edited(

@@ -160,6 +160,16 @@ def test_what_was_given_decides_what_is_not_proven() -> None:
     ]
 
 
+def test_the_results_of_expectations_need_the_release_before_where_there_was_one() -> None:
+    def shown(*told: str, before: bool) -> list[str]:
+        held = Evidence(told=frozenset(told), has_previous=before)
+        _, lacking = what_is_proven(held)
+        return [text[-23:] for text in lacking if text.startswith("The results of")]
+
+    assert shown("deep", before=False) == shown("deep", "previous", before=True) == []
+    assert shown("deep", before=True) == ["(--deep, and --previous)."[-23:]]
+
+
 def test_progress_is_reported_in_words(published: ReleaseResult, tmp_path: Path) -> None:
     said: list[str] = []
     folder = shutil.copytree(published.folder, tmp_path / "release")

@@ -62,9 +62,11 @@ def _not_proven(evidence: Evidence) -> Iterator[str]:
         yield _FIRST_USE.format(key=evidence.signed_with)
     if "register" not in told:
         yield _REGISTER
-    if "deep" not in told:
-        yield "The results of the expectations: they are shown as recorded (--deep)."
-    if "previous" not in told and evidence.has_previous:
+    lacks_previous = evidence.has_previous and "previous" not in told
+    if "deep" not in told or lacks_previous:
+        needed = "--deep, and --previous" if lacks_previous else "--deep"
+        yield f"The results of the expectations: they are shown as recorded ({needed})."
+    if lacks_previous:
         yield "The list of what changed: it needs the release before (--previous)."
     if "study" not in told:
         yield (
