@@ -6,7 +6,7 @@ Simulated contributors measure one change in many cells. Each reports an interva
 of freedom, as the tables do; contributors differ truly by a stated spread. Printed: false flags of
 pairwise rows and of h, k and robust z beside the rate they are held to; coverage of the pooled
 interval and of the interval of one more contributor; and, as the baseline in the same run, the
-same pooling without Hartung and Knapp's standard error and with the normal quantile.
+pooling by DerSimonian and Laird with the ordinary standard error and the normal law.
 """
 
 from __future__ import annotations
@@ -18,9 +18,10 @@ import polars as pl
 from scipy import stats
 
 from rigledger.statistics.multiplicity import benjamini_hochberg
-from rigledger.statistics.random_effects import pool
+from rigledger.statistics.random_effects import Pooled, pool
 from rigledger.statistics.small_sample import matched_student
 from rigledger.tables.agreement import Q, difference_test, judge_circle
+from rigledger.tables.pooling import pool_changes
 
 CELLS = 24
 ERROR = 0.008  # standard error of a change, ln units: three runs a cell at 1 % spread
@@ -90,14 +91,16 @@ def coverage(
     for _ in range(studies):
         change, variance = changes(rng, (contributors,), BETWEEN)
         matched, _ = matched_student(*halves(variance))
-        found = pool(
-            change, matched, hartung_knapp=not plain, never_narrower=not plain,
-            prediction_kind="normal" if plain else "t_k_minus_1",
-        )  # fmt: skip
+        found = plain_law(change, matched) if plain else pool_changes(change, matched)
         held += found.lower <= 0 <= found.upper
         low, high = found.prediction or (-np.inf, np.inf)
         predicted += low <= BETWEEN * rng.standard_normal() <= high
     return held / studies, predicted / studies
+
+
+def plain_law(change: np.ndarray, variance: np.ndarray) -> Pooled:
+    """Pool with the ordinary standard error and the normal law."""
+    return pool(change, variance, estimator="DL", hartung_knapp=False, prediction_kind="normal")
 
 
 def line(name: str, value: float, bound: str, *, good: bool) -> bool:

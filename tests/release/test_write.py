@@ -151,6 +151,7 @@ def test_a_corrected_value_makes_a_patch_release_and_is_listed(
         {
             "table": "measurements", "change": "changed", "field": "value", "was": "159.36",
             "becomes": "159.4", "key": "run=anna.fast.1.001 metric=average_fps origin=reported",
+            "because": "",
         }
     ]  # fmt: skip
     text = (result.folder / "CHANGES.md").read_text(encoding="utf-8")

@@ -21,6 +21,7 @@ _SQL = Path(__file__).parent / "sql" / "reachable"
 _IN_ORDER = (
     "sets", "sessions", "runs", "facts", "measurements", "captures", "corrections", "stacks",
     "rigs", "contributors", "platforms", "cards", "workloads", "plausible_ranges",
+    "superseded_values",
 )  # fmt: skip
 
 

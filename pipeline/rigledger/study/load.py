@@ -18,6 +18,7 @@ from rigledger.study.design import read_design
 from rigledger.study.design_rows import design_rows
 from rigledger.study.rows import insert_rows, scalar
 from rigledger.study.set_captures import store_captures
+from rigledger.study.superseded import load_superseded
 from rigledger.tabular import create_tables, order_by
 
 if TYPE_CHECKING:
@@ -37,7 +38,8 @@ def load_source(
     """Fill a connection with every source table of the contract.
 
     Captures are stored again from the sets where the store was not kept, as in a fresh checkout.
-    Sets that were superseded or withdrawn leave a row in ``sets`` and nothing else. Metrics are
+    Sets that were superseded or withdrawn leave a row in ``sets``; of the superseded ones, values
+    that were replaced by others stay in ``superseded_values``. Metrics are
     recomputed from the captures that are here; corrections are applied last. Every table is there,
     also an empty one, with the contract's columns, ordered by its primary key; the order in which
     sets were admitted leaves no trace but where two sets of one contributor state the same rig,
@@ -67,6 +69,7 @@ def load_source(
     _name_the_gone(con)
     _state_keys(con, study, decisions)
     _recompute(con, study, contract)
+    load_superseded(con, study, decisions, contract)
     apply_corrections(con, read_corrections(study.corrections, contract), contract)
     for table in contract.group("source"):
         _order(con, table)

@@ -68,7 +68,7 @@ def _not_pooled(part: pl.DataFrame, people: int) -> str | None:
 
 def _numbers(used: pl.DataFrame) -> tuple[float | None, ...]:
     effects, variances = contributor_effects(used)
-    found = _pool(effects, variances)
+    found = pool_changes(effects, variances)
     like = found.prediction if effects.size >= FEWEST_FOR_PREDICTION else None
     ends = (found.mean, found.lower, found.upper, *(like or (None, None)))
     return (*(None if end is None else _pct(end) for end in ends), 100 * math.sqrt(found.tau2))
@@ -95,7 +95,8 @@ def contributor_effects(used: pl.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     )
 
 
-def _pool(effects: np.ndarray, variances: np.ndarray) -> Pooled:
+def pool_changes(effects: np.ndarray, variances: np.ndarray) -> Pooled:
+    """Pool by REML; by Paule and Mandel where its iteration doesn't settle, as it may near zero."""
     try:
         return pool(effects, variances, never_narrower=True)
     except NoConvergenceError:
