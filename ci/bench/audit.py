@@ -24,6 +24,7 @@ from audit_studies import (
     fitted_before,
     retested,
 )
+from scipy.special import ndtr
 from scoreboard import Scoreboard
 
 from rigledger.audit.decide import tolerated_cells
@@ -113,7 +114,10 @@ def same_stack(board: Scoreboard, studies: int) -> None:
     """Nothing moved: the same stack again, days apart."""
     board.title("The same stack again, days apart: nothing moved")
     for key, (name, world) in enumerate(_worlds()):
-        found = [one for _, one in _audits(world, key, studies)]
+        audits = list(_audits(world, key, studies))
+        found = [one for _, one in audits]
+        naive = [float(np.any(_without_boots(*one) <= 0.05)) for one in audits]
+        board.report(f"{name}: for comparison, runs alone, no boots: any moved", naive)
         moved = [float(np.any(_moved_of(one))) for one in found]
         board.report(f"{name}: any cell called moved (q at most 5 %)", moved, None, 0.05)
         able = [one for one in found if one.plan.can_stand]
@@ -129,6 +133,12 @@ def _worlds() -> Iterator[tuple[str, World]]:
     yield "each cell by itself", QUIET
     yield "half of a boot's shift common", replace(QUIET, common=0.5)
     yield "a boot shifts all cells alike", replace(QUIET, common=1.0)
+
+
+def _without_boots(held: Drawn, found: Audited) -> np.ndarray:
+    """Q values of a z test with the true spread of the runs that takes boots for nothing."""
+    z = np.log1p(found.shifts.shift_pct / 100.0) / (held.sd[found.tested] * np.sqrt(2 / 3))
+    return np.asarray(benjamini_hochberg(2.0 * ndtr(-np.abs(z))))
 
 
 def _moved_of(found: Audited) -> np.ndarray:
