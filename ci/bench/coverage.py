@@ -204,32 +204,30 @@ def sessions(board: Scoreboard, scale: float) -> None:
     for ratio in (0.5, 1.0):
         for common in (False, True):
             kind = "common to the session" if common else "by cell"
-            base = SessionPlan(ratio=ratio, common=common)
-            cases = {
-                "sentinels": (base, PLAIN, 0.93),
-                "sentinels, session sd the same in all cells": (
-                    replace(base, proportional=False),
-                    PLAIN,
-                    0.93,
-                ),
-                "two rounds": (replace(base, rounds=2, sentinels=False), PLAIN, 0.93),
-                "truly declared": (
-                    replace(base, proportional=False, sentinels=False),
-                    Settings(session_spread_pct=100.0 * ratio * 0.01),
-                    0.93,
-                ),
-                "nothing measured or declared (no verdict is given)": (
-                    replace(base, sentinels=False),
-                    PLAIN,
-                    None,
-                ),
-            }
+            cases = _session_cases(SessionPlan(ratio=ratio, common=common))
             for k, (name, (plan, settings, least)) in enumerate(cases.items()):
                 rng = _generator(5, ratio, common, k)
                 studies = [draw_sessions(plan, rng) for _ in range(count(40, scale, 8))]
                 label = f"session sd {ratio} × run sd, {kind}: {name}"
                 inside = [_cover(method(s, settings)[0], s) for s in studies]
                 board.report(label, inside, least)
+
+
+def _session_cases(base: SessionPlan) -> dict[str, tuple[SessionPlan, Settings, float | None]]:
+    """How a study may know what a session changes, and the least coverage then."""
+    alike = replace(base, proportional=False)
+    declared = Settings(session_spread_pct=100.0 * base.ratio * 0.01)
+    return {
+        "sentinels": (base, PLAIN, 0.93),
+        "sentinels, session sd the same in all cells": (alike, PLAIN, 0.93),
+        "two rounds": (replace(base, rounds=2, sentinels=False), PLAIN, 0.93),
+        "truly declared": (replace(alike, sentinels=False), declared, 0.93),
+        "nothing measured or declared (no verdict is given)": (
+            replace(base, sentinels=False),
+            PLAIN,
+            None,
+        ),
+    }
 
 
 if __name__ == "__main__":
