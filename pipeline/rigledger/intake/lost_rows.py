@@ -25,7 +25,8 @@ def lost_rows(
     """Find the rows in which so much is missing that they are something else, and name each once.
 
     A row is a heading again where three cells or more hold their own column's name; it is no row
-    of the table where at least half of the required columns of the file, and three, are blank.
+    of the table where at least half of the required columns of the file, and three, are blank, and
+    half of its key is blank or misspelt: a row with a sound key is one that is not filled in yet.
 
     Args:
         violations: What the checks of the table have found.
@@ -42,7 +43,8 @@ def lost_rows(
     for rule, row, column, value in violations:
         by_row.setdefault(row, {})[column] = (rule, value)
     required = [name for name in source.columns if table.field(name).required]
-    found = {row: _reason(cells, required) for row, cells in sorted(by_row.items())}
+    key = table.primary_key
+    found = {row: _reason(cells, required, key) for row, cells in sorted(by_row.items())}
     named = {row: reason for row, reason in found.items() if reason}
     for row, reason in named.items():
         value = next((held for _, held in by_row[row].values() if held), None)
@@ -50,11 +52,14 @@ def lost_rows(
     return list(named)
 
 
-def _reason(cells: Mapping[str, tuple[str, str | None]], required: Sequence[str]) -> str | None:
+def _reason(
+    cells: Mapping[str, tuple[str, str | None]], required: Sequence[str], key: Sequence[str]
+) -> str | None:
     if sum(value == column for column, (_, value) in cells.items()) >= _FEWEST:
         return "the row repeats the names of the columns"
     blank = [name for name in required if cells.get(name, ("", None))[0] == "required_missing"]
-    if len(blank) < max(_FEWEST, (len(required) + 1) // 2):
+    keyless = 2 * len(cells.keys() & set(key)) >= len(key)
+    if len(blank) < max(_FEWEST, (len(required) + 1) // 2) or not keyless:
         return None
     few = ", ".join(blank[:_FEWEST])
     more = f" and {len(blank) - _FEWEST} more" if len(blank) > _FEWEST else ""

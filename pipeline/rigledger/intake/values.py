@@ -68,6 +68,9 @@ def check_values(
     for item in kept:
         _add(con, item, held, table, log, names=names)
     _note(kept, table, found)
+    if table.name != "runs":
+        # Whatever the row was, a rig or session that others refer to may be what is lost.
+        found.spoil(table.name, [(row, name) for row in lost for name in table.primary_key])
     return lost
 
 
