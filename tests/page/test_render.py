@@ -12,6 +12,7 @@ from rigledger.release.meta import Earlier
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from rigledger.release.view import ReleaseView
 
@@ -118,3 +119,18 @@ def test_hostile_text_is_shown_as_text(hostile_view: ReleaseView, page_of: PageO
 def test_the_same_release_gives_the_same_page(view: ReleaseView, page_of: PageOf) -> None:
     one = page_of(view)
     assert one == page_of(view)
+
+
+def test_names_that_count_as_one_are_told_with_what_ties_them(
+    make_view: Callable[..., ReleaseView], page_of: PageOf, tmp_path: Path
+) -> None:
+    view = make_view(tmp_path)
+    view.con.execute("DELETE FROM counted_as_one")
+    view.con.execute(
+        "INSERT INTO counted_as_one VALUES ('eva', 'eva', 2, 'ida', 'ida states eva'),"
+        " ('ida', 'eva', 2, 'eva', 'ida states eva'), ('uwe', 'uwe', 1, NULL, NULL)"
+    )
+    page = page_of(view)
+    assert "<p><bdi>eva, ida</bdi> count as one contributor" in page
+    assert "(<bdi>ida states eva</bdi>)" in page
+    assert "<bdi>uwe</bdi> count" not in page

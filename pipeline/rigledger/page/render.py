@@ -139,6 +139,7 @@ def _tables(view: ReleaseView) -> dict[str, list[dict[str, Any]]]:
     needs = {
         "unfinished": "cells",
         "contributors": "contributors",
+        "people": "counted_as_one",
         "sets": "sets",
         "claims": "claims",
     }
