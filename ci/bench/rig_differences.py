@@ -38,7 +38,7 @@ def _marks(plan: SessionPlan, settings: Settings, rng: np.random.Generator) -> t
     study = draw_sessions(plan, rng)
     cells = analyse(study.runs, study.cells, study.pairs, settings).cells
     first = study.pairs.from_cell.reshape(plan.rigs, -1)
-    ln = np.log(cells.geometric_mean)[first] - BASE
+    ln = np.log(cells.geometric_mean[first]) - BASE
     run, boot = _squares(cells, first)
     boot_common = float(cells.boot_common[0])
     apart, mean = np.abs(ln[::2] - ln[1::2]), np.abs(ln[::2].mean(axis=1) - ln[1::2].mean(axis=1))
