@@ -62,6 +62,7 @@ class Quarantine:
     peak_mb: int
     before: str
     after: str
+    left: list[str]
     errors: str
 
 
@@ -91,7 +92,9 @@ def quarantine(tmp_path_factory: pytest.TempPathFactory) -> Quarantine:
     )
     held = json.loads(done.stdout) if done.returncode == 0 else {"rules": {}, "peak_mb": -1}
     after = sha256sums(study) + sha256sums(sets)
-    return Quarantine(held["rules"], held["peak_mb"], before, after, done.stderr)
+    around = [*root.iterdir(), *scratch.iterdir(), *study.iterdir()]
+    left = sorted(path.relative_to(root).as_posix() for path in around)
+    return Quarantine(held["rules"], held["peak_mb"], before, after, left, done.stderr)
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

@@ -32,3 +32,9 @@ def test_the_study_and_the_sets_are_byte_identical_afterwards(quarantine) -> Non
 
 def test_memory_stays_under_the_limit(quarantine) -> None:
     assert 0 <= quarantine.peak_mb < limit("parse.memory_mb")
+
+
+def test_nothing_else_was_written_and_no_socket_opened(quarantine) -> None:
+    # The process is confined: a socket, a program, or a file outside its scratch folder ends it.
+    assert quarantine.errors == ""
+    assert quarantine.left == ["scratch", "sets", "study", "study/study.toml"]
