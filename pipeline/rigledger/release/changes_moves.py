@@ -26,7 +26,12 @@ def moved_lines(view: ReleaseView) -> list[str]:
                count(*) FILTER (level <> 'effect') AS cells,
                count(*) FILTER (level <> 'effect' AND moved) AS cells_moved,
                count(*) FILTER (level = 'effect') AS effects,
-               count(*) FILTER (level = 'effect' AND moved) AS effects_moved
+               count(*) FILTER (level = 'effect' AND moved) AS effects_moved,
+               arg_max(
+                   {'workload': workload, 'resolution': resolution, 'contrast': contrast,
+                    'before': from_change_pct, 'now': to_change_pct, 'moved': moved},
+                   (coalesce(moved, false), abs(ln(1 + shift_pct / 100)), workload, resolution, contrast)
+               ) FILTER (level = 'effect' AND shift_pct > -100) AS furthest
         FROM stack_shift
         WHERE to_stack <> from_stack AND EXISTS (
             SELECT 1 FROM changes JOIN sessions ON changes.key = 'session=' || sessions.session
@@ -57,6 +62,19 @@ def _moved(row: Mapping[str, Any], versions: str) -> str:
         f"- {markdown(row['rig'])}, {markdown(row['metric'])}, {markdown(versions)}: "
         f"{_of(row['cells_moved'], row['cells'], 'frame rates')} moved, and "
         f"{_of(row['effects_moved'], row['effects'], 'changes by the setting')}."
+        f"{_furthest(row['furthest'])}"
+    )
+
+
+def _furthest(held: Mapping[str, Any] | None) -> str:
+    """Name the change by the setting that lies furthest from before, shown to have moved or not."""
+    if held is None or held["before"] is None or held["now"] is None:
+        return ""
+    place = ", ".join(str(held[name]) for name in ("workload", "resolution", "contrast"))
+    shown = "" if held["moved"] else ", which these runs don't show to be a move"
+    return (
+        f" Furthest from before: {markdown(place)}, {held['before']:+.1f} % before, "
+        f"{held['now']:+.1f} % now{shown}."
     )
 
 
