@@ -30,7 +30,8 @@ def moved_lines(view: ReleaseView) -> list[str]:
                arg_max(
                    {'workload': workload, 'resolution': resolution, 'contrast': contrast,
                     'before': from_change_pct, 'now': to_change_pct, 'moved': moved},
-                   (coalesce(moved, false), abs(ln(1 + shift_pct / 100)), workload, resolution, contrast)
+                   (coalesce(moved, false), abs(ln(1 + shift_pct / 100)), workload, resolution,
+                    contrast)
                ) FILTER (level = 'effect' AND shift_pct > -100) AS furthest
         FROM stack_shift
         WHERE to_stack <> from_stack AND EXISTS (
