@@ -268,6 +268,7 @@ def test_the_description_names_the_bytes_of_its_files(release_copy: Path) -> Non
         ("datapackage.json", b'{"resources": [{"path": 5, "hash": 1, "bytes": []}]}'),
         ("quality/results.json", b"[]"),
         ("quality/expectations.json", b"{"),
+        ("quality/expectations.json", b'{"expectations": [{"name": "runs"}]}'),
         ("study.toml", b"[study]"),
         ("study.toml", b"\xff"),
         ("data/runs.csv", b""),

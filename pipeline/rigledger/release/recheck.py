@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import duckdb
+from jinja2 import TemplateError
 
 from rigledger.contract import load_contract
 from rigledger.errors import RigledgerError
@@ -276,7 +277,14 @@ class _Recheck:
             report("making its texts and its page again")
             made = regenerate(self.folder, view, descriptor, self.previous, deep=self.asked.deep)
             evidence.generated += marked(made, other_version=other_version)
-        except (RigledgerError, KeyError, TypeError, ValueError, duckdb.Error) as error:
+        except (
+            RigledgerError,
+            KeyError,
+            TypeError,
+            ValueError,
+            duckdb.Error,
+            TemplateError,
+        ) as error:
             says = f"the tables can't be built again: {_first_line(error)}"
             file = error.file if isinstance(error, RigledgerError) else None
             evidence.derived.append(Difference("unreadable", file or "derived", says))
