@@ -7,7 +7,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rigledger.claims.entry import entry_of
@@ -205,6 +205,7 @@ KEYS = st.sampled_from(
 )  # fmt: skip
 
 
+@settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(st.dictionaries(KEYS, ANYTHING, max_size=6), max_size=2))
 def test_whatever_a_file_holds_is_read_or_named_never_a_crash(
     design: Design, entries: list[dict[str, object]]
