@@ -13,6 +13,8 @@ import environment
 
 # What the tests use of the system, and the command that shows it is there.
 DEBIAN_PACKAGES = {"chromium": "chromium", "libreoffice-calc": "soffice", "npm": "npm"}
+# A file's tests share what they prepare, so they go to one process, in the order of the folders.
+BY_FILE = ("--dist", "loadfile", "--no-loadscope-reorder")
 # Each test process has a processor of its own already; more threads would only wait for it.
 ONE_THREAD_EACH = dict.fromkeys(
     ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "POLARS_MAX_THREADS"), "1"
@@ -32,7 +34,7 @@ def main() -> None:
     ]
     codes = [environment.run([python, "-m", *tool]) for tool in tools]
     workers = str(min(4, os.cpu_count() or 1))
-    tests = [python, "-m", "pytest", "-q", "-n", workers, "--dist", "loadgroup", *sys.argv[1:]]
+    tests = [python, "-m", "pytest", "-q", "-n", workers, *BY_FILE, *sys.argv[1:]]
     codes.append(environment.run(tests, **ONE_THREAD_EACH))
     sys.exit(max(codes))
 

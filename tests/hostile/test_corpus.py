@@ -3,12 +3,7 @@
 
 from __future__ import annotations
 
-import pytest
-
 from rigledger.intake.limits import limit
-
-# The corpus is checked once: all of its tests go to one process.
-pytestmark = pytest.mark.xdist_group("hostile")
 
 
 def test_a_hostile_set_comes_to_its_finding(quarantine, case_name, cases) -> None:
