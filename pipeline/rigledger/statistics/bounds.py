@@ -190,13 +190,17 @@ def _ln_choose(n: int, k: NDArray[np.int64]) -> FloatArray:
     return np.asarray(ln_ways, dtype=np.float64)
 
 
+# A chance that equals alpha but for rounding is no longer believable: the bound holds all the same.
+_ROUNDING = 1e-9
+
+
 def _largest_believable(laws: Sequence[_SeenLaw], alpha: float) -> int:
     """Adds one moved cell at a time where it hides best, until hiding is no longer believable."""
     placed = [0] * len(laws)
     total = 0
     while total < sum(law.stratum.cells for law in laws):
         placed, chance = _hide_one_more(laws, placed)
-        if chance <= alpha:
+        if chance <= alpha * (1 + _ROUNDING):
             return total
         total += 1
     return total
