@@ -151,7 +151,9 @@ def _plain(result: CheckResult) -> dict[str, Any]:
 def _out_of(error: Exception) -> str:
     """Say which limit an error comes from; any other error is a fault of ours and goes on."""
     if type(error).__name__ == "OutOfMemoryException":
-        return f"its tables ran into {named('parse.database_mb')} or {named('parse.spill_mb')}"
+        # The database says the same of its own limits and of a process that gets no more memory.
+        limits = (named(f"parse.{key}") for key in ("database_mb", "spill_mb", "memory_mb"))
+        return f"its tables ran into one of its limits: {', '.join(limits)}"
     if isinstance(error, MemoryError):
         return f"it ran into {named('parse.memory_mb')}"
     if isinstance(error, OSError) and error.errno == errno.ENOSPC:
