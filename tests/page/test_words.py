@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from rigledger.contract import load_contract
-from rigledger.page.words import byte_size, counted, kind, plain_number, signed_pct, verdict
+from rigledger.counting import counted
+from rigledger.page.words import byte_size, kind, plain_number, signed_pct, verdict
 
 
 @pytest.mark.parametrize(

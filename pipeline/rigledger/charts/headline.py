@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from rigledger.page.words import counted
+from rigledger.counting import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING, Any
 from rigledger.charts.headline import listed
 from rigledger.charts.numbers import percent
 from rigledger.charts.source import open_source
+from rigledger.counting import counted
 from rigledger.files import write_text
-from rigledger.page.words import counted, plain_number, signed_pct
+from rigledger.page.words import plain_number, signed_pct
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -10,7 +10,8 @@ from rigledger.charts.look import LABEL, MARGIN, SMALL, WIDTH, shape
 from rigledger.charts.overall import COLUMNS
 from rigledger.charts.picture import Picture, elided, new_sheet
 from rigledger.charts.scale import change_scale
-from rigledger.page.words import counted, signed_pct
+from rigledger.counting import counted
+from rigledger.page.words import signed_pct
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -11,7 +11,8 @@ from rigledger.charts.look import LABEL, MARGIN, SMALL, WIDTH, shape
 from rigledger.charts.numbers import Column
 from rigledger.charts.picture import Picture, elided, new_sheet
 from rigledger.charts.scale import Scale, round_step
-from rigledger.page.words import counted, plain_number
+from rigledger.counting import counted
+from rigledger.page.words import plain_number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

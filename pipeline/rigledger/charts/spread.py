@@ -11,7 +11,7 @@ from rigledger.charts.look import LABEL, MARGIN, SMALL, WIDTH
 from rigledger.charts.numbers import Column, percent
 from rigledger.charts.picture import Picture, elided, new_sheet
 from rigledger.charts.scale import Scale
-from rigledger.page.words import counted
+from rigledger.counting import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

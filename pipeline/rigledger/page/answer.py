@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rigledger.page.words import counted, signed_pct
+from rigledger.counting import counted
+from rigledger.page.words import signed_pct
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,10 +8,11 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rigledger.counting import counted
 from rigledger.page.answer import answer_of, query
 from rigledger.page.embed import json_for_html
 from rigledger.page.tables import page_data, scope_line
-from rigledger.page.words import byte_size, counted
+from rigledger.page.words import byte_size
 from rigledger.release.catalogue import dataset_jsonld
 
 if TYPE_CHECKING:

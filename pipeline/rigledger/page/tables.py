@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rigledger.counting import counted
 from rigledger.page.answer import query
 from rigledger.page.embed import packed
-from rigledger.page.words import counted, kind, verdict
+from rigledger.page.words import kind, verdict
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

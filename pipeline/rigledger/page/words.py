@@ -54,11 +54,6 @@ def kind(direction: str | None, size: str | None, no_verdict: str | None) -> str
     return str(direction) if size == "material" else f"{direction}_open"
 
 
-def counted(number: int, one: str, many: str | None = None) -> str:
-    """Write a count with its noun, ``1 rig`` or ``3 rigs``."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
 def byte_size(number: int) -> str:
     """Write a file's size: bytes below 1,000, else kB or MB (powers of ten)."""
     if number < 1000:

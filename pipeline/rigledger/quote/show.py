@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from rigledger.page.words import counted
+from rigledger.counting import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
