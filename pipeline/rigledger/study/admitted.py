@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from rigledger.study.layout import StudyFolder
 
 
-
 def folder_sums(folder: Path) -> str:
     """Give the checksums of a set's files as they are now, without those and their signature."""
     return sha256sums(folder, UNSIGNED)

@@ -161,9 +161,7 @@ def _name_the_gone(con: duckdb.DuckDBPyConnection) -> None:
     )
 
 
-def _state_keys(
-    con: duckdb.DuckDBPyConnection, study: StudyFolder, decisions: Decisions
-) -> None:
+def _state_keys(con: duckdb.DuckDBPyConnection, study: StudyFolder, decisions: Decisions) -> None:
     """State the keys with which contributors signed their sets; the newest set's stands."""
     for item in sorted(decisions.in_force, key=lambda held: (held.received_on, held.set_id)):
         if item.signed_with is not None:
