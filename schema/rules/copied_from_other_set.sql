@@ -4,5 +4,5 @@ SELECT min(m.first_row) AS _row, NULL AS column_name, t.set_id AS value,
   if(count(DISTINCT m.block) = 1, 'a cell has', count(DISTINCT m.block) || ' cells have') || ' the values of cells in the set ' || t.set_id AS detail
 FROM handed.blocks AS m JOIN admitted.blocks AS t ON m.readings = t.readings
 JOIN handed.runs AS r ON r._row = m.first_row AND r.workload = t.workload
-WHERE m.filled >= 3 AND m.differs
+WHERE m.measured AND m.filled >= 3 AND m.differs
 GROUP BY t.set_id HAVING count(DISTINCT m.block) > 1 OR max(m.highest) >= 100

@@ -2,7 +2,7 @@
 -- product, over runs and metrics, of step / (2 * sqrt(pi) * spread), the probability that two normal values with the set's own
 -- run-to-run spread round to the same figure. Only pairs of one rig, or of one workload and resolution, are looked at.
 WITH cells AS MATERIALIZED (
-  SELECT block, cell, readings, filled AS runs, first_row FROM handed.blocks WHERE filled >= 3
+  SELECT block, cell, readings, filled AS runs, first_row FROM handed.blocks WHERE measured AND filled >= 3
 ),
 twins AS MATERIALIZED (
   SELECT c.*, r.rig, r.workload, r.resolution, r.level

@@ -47,7 +47,7 @@ _METRIC_KEYS = (
 )  # fmt: skip
 _RULE_KEYS = (
     {"severity", "title", "why", "next_step", "table"},
-    {"column", "check", "needs", "spoils", "found_by", "passing", "failing"},
+    {"column", "check", "needs", "spoils", "found_by", "only_if"},
 )
 _UNIT_KEYS: tuple[set[str], set[str]] = ({"unit", "means", "accepts"}, set())
 _VOCABULARY_KEYS = ({"title", "terms"}, {"units"})
@@ -266,4 +266,5 @@ def _rule(code: str, item: dict[str, Any], folder: Path) -> Rule:
         needs=tuple(item.get("needs", ())),
         found_by=found_by,
         spoils=item.get("spoils", False),
+        only_if=item.get("only_if", {}),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 from rigledger.errors import ContractError, near_names
@@ -168,6 +168,8 @@ class Rule:
         check: SQL expression over one row, true or null where the row is fine; else None.
         sql: A whole query that returns the violations; None where something else finds them.
         needs: Columns (``table.column``) without which the rule can't run.
+        only_if: Relation to an aggregate over all its rows; the rule can find something only where
+            one of them is true. Empty where it has to be asked in any case.
         found_by: ``check``, ``sql``, or the part that finds it: ``gate``, ``read``, ``types`` ...
         spoils: Whether rules that need the column can't run once it has found an error there, and
             values at which it has found one count in no later rule.
@@ -185,6 +187,7 @@ class Rule:
     needs: tuple[str, ...]
     found_by: str
     spoils: bool = False
+    only_if: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

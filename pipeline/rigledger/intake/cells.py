@@ -21,7 +21,8 @@ def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract
     """Create the working tables and views of the schema ``handed``.
 
     They are ``stacked``, ``located``, ``placed``, ``blocks``, ``cells``, ``cell_values``,
-    ``low_pairs``, ``frame_pairs``, ``texts`` and ``text_cells``; sql/work/ says what each holds.
+    ``mixes``, ``extremes``, ``run_sessions``, ``names``, ``low_pairs``, ``frame_pairs``, ``texts``
+    and ``text_cells``; sql/work/ says what each holds.
 
     Args:
         con: The database, with ``handed.runs`` and ``handed.sessions``.
@@ -30,7 +31,7 @@ def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract
     """
     given = present_metrics(held, contract)
     names = given or list(contract.metrics)[:1]
-    columns = ",\n  ".join(identifier(name) for name in names)
+    columns = ",\n  ".join(_quoted(names))
     con.execute(_work("stacked"))
     con.execute(Template(_work("located")).substitute(metrics=columns))
     con.execute(_work("placed"))
@@ -38,11 +39,35 @@ def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract
     filled = [_cell_names(name) for name in names]
     aggregates = Template(_work("cell_aggregates"))
     each = ",\n".join(aggregates.substitute(one).rstrip() for one in filled)
-    con.execute(Template(_work("cells")).substitute(aggregates=each.lstrip()))
+    con.execute(Template(_work("cells")).substitute(aggregates=each.lstrip(), alike=_alike(names)))
     rows = Template(_work("cell_values"))
     _make_view(con, "cell_values", (rows.substitute(one) for one in filled))
+    _make_overview(con, names)
     con.execute(_work("texts"))
     _make_pairs(con, [contract.metrics[name] for name in given])
+
+
+def _make_overview(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
+    """Create the small tables by which most rules are seen to have nothing to find."""
+    filled = [_cell_names(name) for name in names]
+    aggregates, rows = Template(_work("mix_aggregates")), Template(_work("extremes"))
+    each = ",\n  ".join(aggregates.substitute(one).rstrip() for one in filled)
+    con.execute(Template(_work("mixes")).substitute(aggregates=each))
+    con.execute(
+        "CREATE VIEW handed.extremes AS\n"
+        + "UNION ALL\n".join(rows.substitute(one) for one in filled)
+    )
+    whole = (f"coalesce(bool_and({value} = round({value})), false)" for value in _quoted(names))
+    con.execute(Template(_work("run_sessions")).substitute(whole=" OR ".join(whole)))
+    con.execute(_work("names"))
+
+
+def _quoted(names: list[str]) -> list[str]:
+    return [identifier(name) for name in names]
+
+
+def _alike(names: list[str]) -> str:
+    return " AND ".join(f"coalesce(min({one}) = max({one}), true)" for one in _quoted(names))
 
 
 def present_metrics(held: TextSet, contract: Contract) -> list[str]:
@@ -59,7 +84,7 @@ def readings(contract: Contract, present: Iterable[str]) -> str:
 
 
 def _block_parts(names: list[str], contract: Contract) -> dict[str, str]:
-    columns = [identifier(name) for name in names]
+    columns = _quoted(names)
     return {
         "readings": readings(contract, names),
         "filled": f"coalesce({', '.join(columns)}) IS NOT NULL",

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.contract.compile_sql import compile_rule
 from rigledger.errors import near_names
+from rigledger.intake.hints import Hints
 from rigledger.intake.result import NotRun
 from rigledger.intake.text import excerpt
 
@@ -55,13 +56,13 @@ def run_rules(
         The rules that could not run, and why.
     """
     not_run = []
-    for rule in log.contract.rules.values():
-        if rule.check is None and rule.sql is None:
-            continue
+    rules = [rule for rule in log.contract.rules.values() if rule.check or rule.sql]
+    hints = Hints(con, rules)
+    for rule in rules:
         because = _because(rule, held, found, log.contract, with_study=with_study)
         if because:
             not_run.append(NotRun(rule.code, because))
-        else:
+        elif hints.may_find(rule):
             _run(con, rule, held, found, log)
     return not_run
 

@@ -16,6 +16,15 @@ if TYPE_CHECKING:
     from rigledger.study.model import Design
 
 
+# What handed.names is held against: the names that the study has, of each kind.
+_NAMES = (
+    "CREATE VIEW study.names AS SELECT 'platform' AS kind, platform AS name FROM study.platforms"
+    " UNION ALL SELECT 'card', card FROM study.cards"
+    " UNION ALL SELECT 'workload', workload FROM study.workloads"
+    " UNION ALL SELECT 'level', level FROM study.levels"
+)
+
+
 def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contract) -> None:
     """Fill ``study.*`` from a design and the rigs of the set at hand.
 
@@ -28,6 +37,7 @@ def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contrac
         _fill(con, contract.table("source", name), rows)
     con.execute("INSERT INTO study.platforms BY NAME SELECT * EXCLUDE (_row) FROM handed.platforms")
     con.execute("INSERT INTO study.cards BY NAME SELECT * EXCLUDE (_row) FROM handed.cards")
+    con.execute(_NAMES)
     _planned(con, design)
     _required(con, design)
     con.execute("CREATE TABLE study.sentinels (workload VARCHAR, resolution VARCHAR)")

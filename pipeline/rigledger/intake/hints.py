@@ -1,0 +1,50 @@
+"""Spares rules their query where a few aggregates show that they can find nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    import duckdb
+
+    from rigledger.contract.model import Rule
+
+
+class Hints:
+    """Answers the aggregates that rules name in ``only_if``: each relation is read once, for all.
+
+    A relation is read when the first rule asks for it, so that what earlier rules have found is
+    in it. Later rules may take values out of some relations, never put any in.
+    """
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, rules: Iterable[Rule]) -> None:
+        self._con = con
+        self._asked: dict[str, dict[str, None]] = {}
+        self._answers: dict[str, dict[str, bool]] = {}
+        for rule in rules:
+            for relation, aggregate in conditions(rule).items():
+                self._asked.setdefault(relation, {})[aggregate] = None
+
+    def may_find(self, rule: Rule) -> bool:
+        """Whether a rule can find anything; True where nothing says that it can't."""
+        asked = conditions(rule)
+        return not asked or any(self._holds(*item) for item in asked.items())
+
+    def _holds(self, relation: str, aggregate: str) -> bool:
+        if relation not in self._answers:
+            self._answers[relation] = self._read(relation)
+        return self._answers[relation][aggregate]
+
+    def _read(self, relation: str) -> dict[str, bool]:
+        asked = list(self._asked[relation])
+        row = self._con.execute(f"SELECT {', '.join(asked)} FROM {relation}").fetchone() or ()
+        return {aggregate: bool(found) for aggregate, found in zip(asked, row, strict=True)}
+
+
+def conditions(rule: Rule) -> Mapping[str, str]:
+    """Give a rule's ``only_if``; for one that looks at single rows, what it looks for in them."""
+    if rule.only_if or rule.check is None:
+        return rule.only_if
+    return {f"handed.{rule.table}": f"bool_or(NOT ({rule.check}))"}

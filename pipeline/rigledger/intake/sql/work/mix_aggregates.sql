@@ -1,0 +1,2 @@
+min($value) AS $lowest,
+  max($value) AS $highest
