@@ -7,6 +7,7 @@ depend on the program that runs them.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rigledger.contract import cells
@@ -55,19 +56,58 @@ def compile_checks(
         written. A repeated key is reported for each row but the first that has it, with its columns
         and values joined by ``", "``.
     """
+    steps = compile_steps(table, relation=relation, references=references, columns=columns)
+    parts = [step.violations(f"({step.suspects})") for step in steps]
+    return "\nunion all\n".join(parts or [_NOTHING])
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One part of the checks, which finds nothing where its ``suspects`` are none.
+
+    Attributes:
+        suspects: A cheap query of what may be wrong.
+        query: The violations, with ``{suspects}`` where the suspects are read.
+    """
+
+    suspects: str
+    query: str
+
+    def violations(self, suspects: str) -> str:
+        """Give the query of the violations among the suspects of a relation."""
+        return self.query.replace("{suspects}", suspects)
+
+
+def compile_steps(
+    table: Table,
+    *,
+    relation: str,
+    references: Mapping[str, str] | None = None,
+    columns: Collection[str] | None = None,
+) -> list[Step]:
+    """Compile the checks of `compile_checks` part by part: cells, keys, references.
+
+    Args:
+        table: The table.
+        relation: Name of the text relation, or a parenthesised query.
+        references: Relations that hold the tables of the foreign keys, by table name.
+        columns: Columns that the relation has; None for all of the table.
+
+    Returns:
+        The parts; their violations are rows of ``rule, _row, column_name, value``.
+    """
     present = set(table.field_names if columns is None else columns)
     fields = [field for field in table.fields if field.name in present]
     keys = [key for key in (table.primary_key, *table.unique_keys) if key and present >= set(key)]
-    parts = [
-        *_cell_queries(fields, relation, local_times=table.group == "handed_in"),
-        *(_key_query(key, relation, blanks=key == table.primary_key) for key in keys),
+    return [
+        *_cell_steps(fields, relation, local_times=table.group == "handed_in"),
+        *(_key_step(key, relation, blanks=key == table.primary_key) for key in keys),
         *(
-            _reference_query(key, relation, references[key.table])
+            _reference_step(key, relation, references[key.table])
             for key in table.foreign_keys
             if references and key.table in references and key.field in present
         ),
     ]
-    return "\nunion all\n".join(parts or [_NOTHING])
 
 
 def typed_select(
@@ -106,7 +146,7 @@ def typed_select(
     return "select\n  " + ",\n  ".join(selected) + f"\nfrom {relation}"
 
 
-def _cell_queries(fields: Sequence[Field], relation: str, *, local_times: bool) -> list[str]:
+def _cell_steps(fields: Sequence[Field], relation: str, *, local_times: bool) -> list[Step]:
     """Set the few rows with something wrong apart in one pass, then say what is wrong with them."""
     fine = "\n    and ".join(cells.fine(field, local_times=local_times) for field in fields)
     failures = ",\n    ".join(
@@ -114,15 +154,16 @@ def _cell_queries(fields: Sequence[Field], relation: str, *, local_times: bool) 
         for field in fields
         for rule, wrong in cells.failures(field, local_times=local_times).items()
     )
+    suspects = f"""select * from {relation} where not (
+    {fine}
+  )"""
     query = f"""select failure.rule, _row, failure.column_name, failure.value from (
   select _row, unnest([
     {failures}
   ]) as failure
-  from (select * from {relation} where not (
-    {fine}
-  ))
+  from {{suspects}}
 ) where failure is not null"""
-    return [query] if failures else []
+    return [Step(suspects, query)] if failures else []
 
 
 def _failure(rule: str, column: str, wrong: str) -> str:
@@ -132,7 +173,7 @@ def _failure(rule: str, column: str, wrong: str) -> str:
     return f"case when {wrong} then {found} end"
 
 
-def _key_query(key: Sequence[str], relation: str, *, blanks: bool) -> str:
+def _key_step(key: Sequence[str], relation: str, *, blanks: bool) -> Step:
     """Report the rows whose key an earlier row has.
 
     Args:
@@ -149,20 +190,23 @@ def _key_query(key: Sequence[str], relation: str, *, blanks: bool) -> str:
     )
     joined = ", ".join(names)
     keyed = f"(select _row, {cells_as_names} from {relation} where {counts})"
-    return f"""select 'duplicate_key' as rule, _row, {text(", ".join(key))} as column_name,
+    query = f"""select 'duplicate_key' as rule, _row, {text(", ".join(key))} as column_name,
   concat_ws(', ', {joined}) as value
 from {keyed}
-semi join (select {joined} from {keyed} group by {joined} having count(*) > 1) using ({joined})
+semi join {{suspects}} using ({joined})
 qualify row_number() over (partition by {joined} order by _row) > 1"""
+    return Step(f"select {joined} from {keyed} group by {joined} having count(*) > 1", query)
 
 
-def _reference_query(key: ForeignKey, relation: str, referred: str) -> str:
+def _reference_step(key: ForeignKey, relation: str, referred: str) -> Step:
     column = identifier(key.field)
-    return f"""select 'unknown_reference' as rule, _row, {text(key.field)} as column_name,
-  {column} as value
+    query = f"""select 'unknown_reference' as rule, _row, {text(key.field)} as column_name,
+  value from {{suspects}}"""
+    suspects = f"""select _row, {column} as value
 from (select _row, {column} from {relation} where {column} <> '')
 anti join (select cast({identifier(key.reference)} as varchar) as referred from {referred})
   on {column} = referred"""
+    return Step(suspects, query)
 
 
 def compile_rule(rule: Rule, *, schema: str = "handed") -> str:

@@ -87,9 +87,9 @@ class Table:
         Raises:
             ContractError: The table has no such column.
         """
-        for field in self.fields:
-            if field.name == name:
-                return field
+        for held in self.fields:
+            if held.name == name:
+                return held
         raise ContractError(
             f"table {self.name} has no field {name!r}", next_step=near_names(name, self.field_names)
         )

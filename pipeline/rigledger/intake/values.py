@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from rigledger.contract.compile_sql import compile_checks
+from rigledger.contract.compile_sql import compile_steps
 from rigledger.intake.lost_rows import lost_rows
 from rigledger.intake.text import excerpt
 from rigledger.intake.value_words import words
@@ -52,15 +52,9 @@ def check_values(
     Returns:
         The rows that are no rows of the table at all: repeated headings, sums, notes.
     """
-    query = compile_checks(
-        table,
-        relation=f"intake.text_{table.name}",
-        references=references(held, table, found),
-        columns=held.present[table.name],
-    )
     violations = [
         item
-        for item in con.execute(query).fetchall()
+        for item in _violations(con, held, table, found)
         if not found.stands_at(table.name, item[1], item[2])
     ]
     lost = lost_rows(violations, held.tables[table.name], table, log)
@@ -72,6 +66,24 @@ def check_values(
         # Whatever the row was, a rig or session that others refer to may be what is lost.
         found.spoil(table.name, [(row, name) for row in lost for name in table.primary_key])
     return lost
+
+
+def _violations(
+    con: duckdb.DuckDBPyConnection, held: TextSet, table: Table, found: Found
+) -> list[Violation]:
+    """Run the checks part by part; where nothing is suspected, the rest of a part is not planned."""
+    violations: list[Violation] = []
+    for step in compile_steps(
+        table,
+        relation=f"intake.text_{table.name}",
+        references=references(held, table, found),
+        columns=held.present[table.name],
+    ):
+        made = con.execute(f"CREATE OR REPLACE TEMP TABLE suspects AS {step.suspects}").fetchone()
+        if made and made[0]:
+            violations += con.execute(step.violations("suspects")).fetchall()
+    con.execute("DROP TABLE IF EXISTS suspects")
+    return violations
 
 
 def references(held: TextSet, table: Table, found: Found) -> dict[str, str]:
