@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, NoReturn
 import typer
 
 from rigledger.errors import MissingExtraError, RigledgerError
+from rigledger.storage import storage_error
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 CLEAN, FINDINGS, WRONG_USE = 0, 1, 2
+INTERRUPTED = 130  # 128 and the number of the signal, as shells have it
 
 # What only the curator's install brings; the tester's install runs `kit` and `check` without it.
 _CURATOR_PACKAGES = {
@@ -48,20 +50,45 @@ def stop(code: int) -> NoReturn:
 
 @contextmanager
 def plain_errors(*, as_json: bool = False) -> Iterator[None]:
-    """Turn our own errors into a message and exit code 2; a traceback is a bug's alone."""
+    """Turn what a user can meet into a message and exit code 2; a traceback is a bug's alone.
+
+    Ctrl-C ends with a sentence and exit code 130.
+    """
     try:
         yield
-    except RigledgerError as error:
-        _show(error, as_json=as_json)
-        raise typer.Exit(WRONG_USE) from error
-    except ModuleNotFoundError as error:
-        if (error.name or "").split(".")[0] not in _CURATOR_PACKAGES:
+    except KeyboardInterrupt as error:
+        raise _stopped() from error
+    except Exception as error:
+        if _is_interrupt(error):
+            raise _stopped() from error
+        told = _told(error)
+        if told is None:
             raise
-        _show(_missing_extra(error), as_json=as_json)
+        _show(told, as_json=as_json)
         raise typer.Exit(WRONG_USE) from error
 
 
-def _missing_extra(error: ModuleNotFoundError) -> MissingExtraError:
+def _stopped() -> typer.Exit:
+    typer.secho("Stopped: nothing is left half-written; run the command again.", err=True)
+    return typer.Exit(INTERRUPTED)
+
+
+def _is_interrupt(error: Exception) -> bool:
+    """Whether it is what the database makes of Ctrl-C while a query runs."""
+    return isinstance(error, RuntimeError) and str(error) == "Query interrupted"
+
+
+def _told(error: Exception) -> RigledgerError | None:
+    if isinstance(error, RigledgerError):
+        return error
+    if isinstance(error, ModuleNotFoundError):
+        return _missing_extra(error)
+    return storage_error(error)
+
+
+def _missing_extra(error: ModuleNotFoundError) -> MissingExtraError | None:
+    if (error.name or "").split(".")[0] not in _CURATOR_PACKAGES:
+        return None
     return MissingExtraError(
         f"this command needs the package {error.name}, which the tester's install leaves out",
         next_step='pip install "rigledger[curator]"',

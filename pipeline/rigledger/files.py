@@ -1,12 +1,18 @@
-"""Hashing, and writing beside and renaming into place: nothing is ever half-written."""
+"""Hashing, and writing beside and renaming into place: nothing is ever half-written.
+
+What is written lies under a name of its own until it is whole and on the disk; then one rename
+makes it what it is to be. A process that dies in between leaves a file or folder whose name
+`LEFT_OVER` matches, which nothing reads and `sweep` removes.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import os
+import re
 import shutil
 import uuid
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -14,6 +20,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _CHUNK = 1 << 20
+LEFT_OVER = re.compile(r"\.(?:(?P<name>.+)\.)?[0-9a-f]{32}\.part(?:\.wal)?")
+"""Names of what is being written; ``name`` is what it was to become."""
 
 
 def sha256_of(path: Path) -> str:
@@ -30,6 +38,11 @@ def files_below(folder: Path) -> list[str]:
     return sorted(
         path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()
     )
+
+
+def hashes_below(folder: Path) -> dict[str, str]:
+    """Hash every file below a folder: path relative to it -> hash."""
+    return {name: sha256_of(folder / name) for name in files_below(folder)}
 
 
 def sha256sums(folder: Path, leave_out: frozenset[str] = frozenset()) -> str:
@@ -51,7 +64,10 @@ def sync_file(path: Path) -> None:
 
 
 def sync_folder(folder: Path) -> None:
-    """Ask the system to put a folder's entries on the disk, where it lets folders be opened."""
+    """Ask the system to put a folder's entries on the disk.
+
+    Windows lets no folder be opened for that; there the file system's own journal has to do.
+    """
     if os.name == "nt":
         return
     handle = os.open(folder, os.O_RDONLY)
@@ -59,6 +75,53 @@ def sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def sync_tree(folder: Path) -> None:
+    """Ask the system to put everything in a folder on the disk, its subfolders too."""
+    for path in sorted(folder.rglob("*")):
+        if path.is_dir():
+            sync_folder(path)
+        else:
+            sync_file(path)
+    sync_folder(folder)
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder, and those above it that are missing; each is on the disk afterwards."""
+    if path.is_dir():
+        return
+    make_folder(path.parent)
+    path.mkdir(exist_ok=True)
+    sync_folder(path.parent)
+
+
+def place_beside(path: Path) -> Path:
+    """Give a name in the same folder, which nothing has yet and `sweep` knows."""
+    return path.with_name(f".{path.name}.{uuid.uuid4().hex}.part")
+
+
+def sweep(folder: Path, name: str | None = None) -> None:
+    """Remove what writers left in a folder that were stopped before they could tidy up.
+
+    To be called by the only writer there, as the holder of a study's lock is in its folders.
+
+    Args:
+        folder: The folder; it may be missing.
+        name: Remove only what was to become a file or folder of this name.
+    """
+    for path in sorted(folder.iterdir()) if folder.is_dir() else ():
+        left = LEFT_OVER.fullmatch(path.name)
+        if left and name in {None, left["name"]}:
+            remove(path)
+
+
+def remove(path: Path) -> None:
+    """Remove a file, a link or a folder with all that is in it; it may be gone already."""
+    if path.is_dir() and not path.is_symlink():
+        shutil.rmtree(path)
+    else:
+        path.unlink(missing_ok=True)
 
 
 def write_text(path: Path, text: str) -> None:
@@ -79,35 +142,86 @@ def beside(path: Path) -> Iterator[Path]:
     Yields:
         A path that doesn't exist yet, for a file to be written.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{uuid.uuid4().hex}.part")
-    try:
+    make_folder(path.parent)
+    with _removed_on_failure(place_beside(path)) as temporary:
         yield temporary
         sync_file(temporary)
         temporary.replace(path)
-        sync_folder(path.parent)
-    finally:
-        temporary.unlink(missing_ok=True)
+    sync_folder(path.parent)
 
 
 @contextmanager
-def folder_beside(path: Path) -> Iterator[Path]:
+def folder_beside(path: Path, *, or_same: bool = False) -> Iterator[Path]:
     """Give an empty temporary folder beside ``path``; on success it is renamed to ``path``.
+
+    Args:
+        path: The folder to be made.
+        or_same: Whether ``path`` may exist if it holds the same files in the end; it stays then.
 
     Raises:
         FileExistsError: ``path`` exists already; nothing is replaced.
     """
-    if path.exists():
+    if path.exists() and not or_same:
         raise FileExistsError(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{uuid.uuid4().hex}.part")
-    temporary.mkdir()
+    make_folder(path.parent)
+    with _removed_on_failure(place_beside(path)) as temporary:
+        temporary.mkdir()
+        yield temporary
+        if path.exists():
+            if hashes_below(path) != hashes_below(temporary):
+                raise FileExistsError(path)
+            remove(temporary)
+            return
+        sync_tree(temporary)
+        temporary.rename(path)
+    sync_folder(path.parent)
+
+
+@contextmanager
+def _removed_on_failure(temporary: Path) -> Iterator[Path]:
     try:
         yield temporary
-        for name in files_below(temporary):
-            sync_file(temporary / name)
-        temporary.rename(path)
-        sync_folder(path.parent)
-    finally:
-        if temporary.exists():
-            shutil.rmtree(temporary)
+    except BaseException:
+        with suppress(OSError):  # the first error says what is wrong; `sweep` finds what is left
+            remove(temporary)
+        raise
+
+
+def point_to(pointer: Path, name: str) -> None:
+    """Make a pointer name a file or folder beside it, in one step: the old one or the new one.
+
+    Where the system has symbolic links it is one, so that people and programs find the same place
+    under the same path; elsewhere it is a text file that holds the name. `pointed` reads both.
+
+    Args:
+        pointer: The pointer; an earlier one is replaced.
+        name: Name of what it points to, in the same folder.
+    """
+    with _removed_on_failure(place_beside(pointer)) as temporary:
+        if not _linked(temporary, name):
+            temporary.write_bytes(name.encode("utf-8"))
+            sync_file(temporary)
+        temporary.replace(pointer)
+    sync_folder(pointer.parent)
+
+
+def _linked(link: Path, name: str) -> bool:
+    # Windows has links too, but refuses to replace one to a folder in one step.
+    if os.name == "nt":
+        return False
+    try:
+        link.symlink_to(name, target_is_directory=True)
+    except PermissionError:  # how a file system without links answers
+        return False
+    return True
+
+
+def pointed(pointer: Path) -> Path | None:
+    """Give what a pointer names; None where there is no pointer or nothing it points to."""
+    try:
+        is_link = pointer.is_symlink()
+        name = str(pointer.readlink()) if is_link else pointer.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return None
+    found = pointer.with_name(name.strip())
+    return found if found.exists() else None

@@ -182,8 +182,8 @@ def test_tables_are_written_and_shown(handed_in: Path, study: Path) -> None:
 
     assert shown.exit_code == CLEAN
     assert "x8-against-x16, average_fps" in shown.stdout
-    assert (study / "derived" / "comparisons.csv").is_file()
-    assert (study / "derived" / "comparisons.parquet").is_file()
+    assert (study / "derived" / "current" / "comparisons.csv").is_file()
+    assert (study / "derived" / "current" / "comparisons.parquet").is_file()
 
 
 def test_what_deserves_another_round_is_listed_with_reasons(handed_in: Path, study: Path) -> None:

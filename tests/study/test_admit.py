@@ -182,15 +182,6 @@ def test_a_waiver_that_can_not_be_meant_is_refused(
         admit(study, handed_in, received_on=DAY, waivers=[Waiver(rule, reason)])
 
 
-def test_one_writer_at_a_time(
-    study: StudyFolder, handed_in: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(admit_module, "_LOCK_SECONDS", 0)
-    with admit_module.locked(study), pytest.raises(StudyError, match="another process"):
-        # The lock is re-entrant in one object only; another one stands for another process.
-        admit(study, handed_in, received_on=DAY)
-
-
 def test_a_withdrawn_set_leaves_its_tombstone(study: StudyFolder, admitted: AdmitResult) -> None:
     assert admitted.decision is not None
     held = withdraw(study, "anna.autumn-1", on=dt.date(2026, 11, 1), reason="asked for")

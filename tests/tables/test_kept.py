@@ -12,7 +12,7 @@ from rigledger.contract import load_contract
 from rigledger.study.design import read_design
 from rigledger.study.layout import StudyFolder, open_study
 from rigledger.tables import kept
-from rigledger.tables.kept import FOLDER, kept_study, key_of
+from rigledger.tables.kept import kept_study, key_of
 from rigledger.tables.write import Built
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def test_a_register_that_is_shared_counts(study: StudyFolder) -> None:
 
 def test_a_damaged_file_is_built_again(study: StudyFolder, builds: list[StudyFolder]) -> None:
     kept_study(study)
-    (study.root / FOLDER / "tables.duckdb").write_bytes(b"no database")
+    (study.kept / "tables.duckdb").write_bytes(b"no database")
     assert kept_study(study).con.execute("from cells").fetchall() == ROWS
     assert len(builds) == 2
 
@@ -100,7 +100,7 @@ def test_a_damaged_file_is_built_again(study: StudyFolder, builds: list[StudyFol
 def test_where_nothing_can_be_kept_the_tables_are_built(
     study: StudyFolder, builds: list[StudyFolder]
 ) -> None:
-    (study.root / FOLDER).write_text("in the way", encoding="utf-8")
+    study.kept.write_text("in the way", encoding="utf-8")
     assert kept_study(study).con.execute("from cells").fetchall() == ROWS
     assert len(builds) == 1
 
@@ -110,5 +110,5 @@ def test_what_is_kept_is_kept_out_of_version_control(
 ) -> None:
     kept_study(study)
     assert builds
-    assert (study.root / FOLDER / ".gitignore").read_text(encoding="utf-8") == "*\n"
-    shutil.rmtree(study.root / FOLDER)
+    assert (study.kept / ".gitignore").read_text(encoding="utf-8") == "*\n"
+    shutil.rmtree(study.kept)

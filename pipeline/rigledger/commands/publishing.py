@@ -38,12 +38,11 @@ def tables(
     with plain_errors(as_json=as_json):
         from rigledger.study.layout import open_study
         from rigledger.tables import show
-        from rigledger.tables.write import build_study, write_tables
+        from rigledger.tables.write import current_tables, rebuild_tables
 
         place = open_study(study)
-        built = build_study(place, threads=threads)
-        folder = out or place.root / "derived"
-        rows = write_tables(built, folder)
+        built, rows = rebuild_tables(place, out, threads=threads)
+        folder = current_tables(out or place.derived)
         if as_json:
             say_json({"folder": str(folder), "rows": rows})
             return

@@ -54,7 +54,7 @@ def find_previous(entries: tuple[Entry, ...], place: Path, scratch: Path) -> Pre
 def _unpacked(place: Path, scratch: Path) -> Iterable[Path]:
     """Unpack one archive after the other; what is no release is passed over."""
     files = [place] if place.is_file() else sorted(place.iterdir()) if place.is_dir() else []
-    for number, file in enumerate(file for file in files if file.name.endswith(_PACKED)):
+    for number, file in enumerate(file for file in files if _is_packed(file.name)):
         inside = scratch / str(number)
         inside.mkdir()
         try:
@@ -63,9 +63,18 @@ def _unpacked(place: Path, scratch: Path) -> Iterable[Path]:
             continue
 
 
+def _is_packed(name: str) -> bool:
+    return name.endswith(_PACKED) and not name.startswith(".")
+
+
 def _folders(place: Path) -> Iterable[Path]:
     folders = [place, *sorted(place.iterdir())] if place.is_dir() else []
-    return (folder for folder in folders if (folder / SUMS).is_file())
+    # A hidden one is a release that was being written when its writer was stopped.
+    return (
+        folder
+        for folder in folders
+        if not folder.name.startswith(".") and (folder / SUMS).is_file()
+    )
 
 
 def _unaltered(folder: Path, wanted: Entry) -> Previous:

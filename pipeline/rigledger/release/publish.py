@@ -14,9 +14,9 @@ from rigledger.release.findings import SetFinding
 from rigledger.release.previous import find_previous
 from rigledger.release.register import append_entry, read_register
 from rigledger.release.write import ReleaseInputs, ReleaseResult, write_release
-from rigledger.study.admit import locked
 from rigledger.study.decisions import read_decisions
 from rigledger.study.load import load_source
+from rigledger.study.locking import locked
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -66,12 +66,18 @@ def release(
         ReleaseError: The release before is missing or altered, the version understates the
             change, an expectation that gates fails, or the package would not be valid. Nothing is
             written then.
-        StudyError: A file of the study is wrong, or another process is writing to it.
+        StudyError: A file of the study is wrong.
+        StudyLockedError: Another process is writing to the study.
+        StorageError: The disk refuses, or a file vanished; no release is registered.
         MissingExtraError: A package of the curator's install is missing.
     """
     contract = load_contract()
-    place = out or study.root / "releases"
-    with locked(study), connect() as con, TemporaryDirectory(prefix="rigledger-") as scratch:
+    place = out or study.published
+    with (
+        locked(study, "release"),
+        connect() as con,
+        TemporaryDirectory(prefix="rigledger-") as scratch,
+    ):
         if threads is not None:
             con.execute(f"SET threads = {int(threads)}")
         design = load_source(study, con, contract)

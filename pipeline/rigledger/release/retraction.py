@@ -10,7 +10,7 @@ from rigledger.errors import near_names
 from rigledger.files import write_text
 from rigledger.release.errors import ReleaseError
 from rigledger.release.register import Entry, read_register
-from rigledger.study.admit import locked
+from rigledger.study.locking import locked
 
 if TYPE_CHECKING:
     from datetime import date
@@ -36,9 +36,9 @@ def retract(study: StudyFolder, version: str, *, on: date, reason: str) -> Entry
     Raises:
         ReleaseError: No such release is registered, it is retracted already, the day lies before
             its release, or there is no reason.
-        StudyError: Another process is writing to the study.
+        StudyLockedError: Another process is writing to the study.
     """
-    with locked(study):
+    with locked(study, "release --retract"):
         entry = _retractable(study.releases, version)
         reason = " ".join(reason.split())
         _check(study.releases, entry, on, reason)

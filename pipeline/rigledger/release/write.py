@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import rigledger
 from rigledger.contract.descriptor import table_schema
 from rigledger.contract.load import schema_folder
-from rigledger.files import files_below, folder_beside, sha256_of, sha256sums
+from rigledger.files import files_below, folder_beside, sha256_of, sha256sums, sweep
 from rigledger.release.changes_text import changes_text
 from rigledger.release.claims_text import claims_within, released_claims
 from rigledger.release.describe import describe, json_text
@@ -124,22 +124,25 @@ def write_release(
 
     Raises:
         ReleaseError: It would not be valid, understates the change, fails an expectation that
-            gates, or its folder exists already.
+            gates, or its folder exists already and holds something else.
         MissingExtraError: A package of the curator's install is missing.
     """
     _refuse_past_embargo(inputs)
     view = _view(con, design, contract, inputs)
     target = out / view.name
-    if target.exists():
+    sweep(out, target.name)
+    try:
+        # The same release, whole, is what a stopped writer leaves that came not to register it.
+        with folder_beside(target, or_same=True) as folder:
+            write_files(folder, view, inputs)
+            if inputs.key is not None:
+                sign_sums(folder, inputs.key)
+            fingerprint = sha256_of(folder / SUMS)
+    except FileExistsError as error:
         raise ReleaseError(
-            "the folder of this version exists already", file=target.name,
+            "the folder of this version exists already, with other content", file=target.name,
             next_step="a published version never changes: register it, remove it, or make the next",
-        )  # fmt: skip
-    with folder_beside(target) as folder:
-        write_files(folder, view, inputs)
-        if inputs.key is not None:
-            sign_sums(folder, inputs.key)
-        fingerprint = sha256_of(folder / SUMS)
+        ) from error  # fmt: skip
     return ReleaseResult(target, view.meta.version, fingerprint, _entry(view, inputs, fingerprint))
 
 

@@ -106,7 +106,7 @@ def _study(path: Path, site: Path, contract: Contract) -> ShownStudy:
 
 def _folders(place: Path) -> dict[str, Path]:
     """Find the folders of releases by the fingerprints of what they hold."""
-    found = [item.parent for item in sorted(place.glob(f"*/{SUMS}"))]
+    found = [item.parent for item in sorted(place.glob(f"[!.]*/{SUMS}"))]
     return {sha256_of(folder / SUMS): folder for folder in found}
 
 

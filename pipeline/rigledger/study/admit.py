@@ -9,15 +9,22 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-import uuid
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigledger.contract import load_contract
-from rigledger.errors import MissingExtraError, StudyError, near_names
-from rigledger.files import files_below, parse_sha256sums, sha256_of, sync_file, sync_folder
+from rigledger.errors import StudyError, near_names
+from rigledger.files import (
+    make_folder,
+    parse_sha256sums,
+    place_beside,
+    remove,
+    sha256_of,
+    sync_folder,
+    sync_tree,
+)
 from rigledger.intake.apart import check_apart
 from rigledger.intake.gate import inspect
 from rigledger.signing import SIGNATURE, SUMS
@@ -30,6 +37,7 @@ from rigledger.study.decisions import (
     write_decisions,
 )
 from rigledger.study.housekeeping import keep_bytes
+from rigledger.study.locking import locked
 from rigledger.study.set_captures import store_captures
 
 if TYPE_CHECKING:
@@ -40,7 +48,6 @@ if TYPE_CHECKING:
     from rigledger.intake.result import CheckResult
     from rigledger.study.layout import StudyFolder
 
-_LOCK_SECONDS = 10
 # A curator may waive judgements on readable values; a set that can't be read can't be waived in.
 _WAIVABLE = frozenset({"check", "sql", "captures", "keys"})
 
@@ -98,8 +105,9 @@ def admit(
 
     Raises:
         StudyError: A waiver names an unknown rule, one that can't be waived or found nothing; the
-            same set is already there; what it supersedes is unknown or not in force; another
-            process is writing to the study.
+            same set is already there; what it supersedes is unknown or not in force.
+        StudyLockedError: Another process is writing to the study.
+        StorageError: The disk refuses, or a file of the set vanished; the study is unchanged.
         IntakeError: There is nothing at ``path`` that could be a set.
     """
     contract = load_contract()
@@ -107,8 +115,7 @@ def admit(
     if not judged.passes:
         # Before the lock: a set that is returned leaves not even a lock file in the study.
         return AdmitResult(judged.check, None)
-    with locked(study):
-        _sweep(study)
+    with locked(study, "admit"):
         if read_decisions(study.decisions, contract) != judged.decisions:
             judged = _judge(study, path, (waivers, expected), contract)
         if not judged.passes:
@@ -159,12 +166,6 @@ class _Handed:
     waivers: tuple[Waiver, ...]
 
 
-def _sweep(study: StudyFolder) -> None:
-    """Remove what an admission left that was stopped before it could tidy up."""
-    for left in study.sets.glob(".*.part"):
-        shutil.rmtree(left)
-
-
 def _refuse_known(decisions: Decisions, check: CheckResult) -> None:
     """Say that a set is known before saying that its runs are copies of its own."""
     earlier = decisions.decision(check.set_id) if check.set_id else None
@@ -187,39 +188,12 @@ def _admit(
         after = decisions.with_decision(decision)
         _refuse_same_files(study, decisions, staged)
         target = study.set_folder(decision.set_id)
-        if target.exists():
-            shutil.rmtree(target)
+        remove(target)  # without a decision, what lies there is no part of the study
         staged.folder.rename(target)
         sync_folder(study.sets)
         keep_bytes(study)
         write_decisions(study.decisions, after)
     return decision
-
-
-@contextmanager
-def locked(study: StudyFolder) -> Iterator[None]:
-    """Hold the study's lock: one writer at a time.
-
-    Raises:
-        StudyError: Another process holds it.
-        MissingExtraError: The curator's packages are not installed.
-    """
-    try:
-        import filelock
-    except ImportError as error:
-        raise MissingExtraError(
-            "taking sets in needs the curator's packages",
-            next_step='pip install "rigledger[curator]"',
-        ) from error
-    try:
-        with filelock.FileLock(str(study.lock), timeout=_LOCK_SECONDS):
-            yield
-    except filelock.Timeout as error:
-        raise StudyError(
-            "another process is writing to the study",
-            file=str(study.lock),
-            next_step="wait until it has ended, then try again",
-        ) from error
 
 
 def _used_waivers(
@@ -254,11 +228,11 @@ def _passes(check: CheckResult, waivers: Sequence[Waiver]) -> bool:
 @contextmanager
 def _staged(study: StudyFolder, handed: _Handed, contract: Contract) -> Iterator[_Staged]:
     """Copy a set beside the study's sets and store its captures; an unused copy is removed."""
-    study.sets.mkdir(exist_ok=True)
+    make_folder(study.sets)
     seen = inspect(handed.path, handed.scratch)
     if seen.folder is None:
         raise StudyError("the set changed since it was checked", file=str(handed.path))
-    folder = study.sets / f".{uuid.uuid4().hex}.part"
+    folder = place_beside(study.sets / "set")
     folder.mkdir()
     try:
         _copy(seen.folder, [name for name in seen.files if name != SUMS], folder)
@@ -283,9 +257,7 @@ def _copy(source: Path, names: Sequence[str], folder: Path) -> None:
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(source / name, target)
     (folder / SUMS).write_text(folder_sums(folder), encoding="utf-8", newline="\n")
-    for name in files_below(folder):
-        sync_file(folder / name)
-    sync_folder(folder)
+    sync_tree(folder)
 
 
 def _decision(handed: _Handed, staged: _Staged) -> Decision:
@@ -353,9 +325,10 @@ def withdraw(study: StudyFolder, set_id: str, *, on: dt.date, reason: str) -> De
         reason: Why, as published.
 
     Raises:
-        StudyError: The set is unknown or already withdrawn, or another process is writing.
+        StudyError: The set is unknown or already withdrawn.
+        StudyLockedError: Another process is writing to the study.
     """
-    with locked(study):
+    with locked(study, "withdraw"):
         after = read_decisions(study.decisions).with_withdrawal(set_id, on, reason)
         write_decisions(study.decisions, after)
     return after

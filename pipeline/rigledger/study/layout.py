@@ -57,6 +57,26 @@ class StudyFolder:
         """Lock file that one writer at a time holds."""
         return self.root / ".lock"
 
+    @property
+    def holder(self) -> Path:
+        """Note of who holds the lock; one that nobody holds says that a writer was stopped."""
+        return self.root / ".lock.json"
+
+    @property
+    def derived(self) -> Path:
+        """Folder of the derived tables, unless another is named."""
+        return self.root / "derived"
+
+    @property
+    def published(self) -> Path:
+        """Folder of the releases, unless another is named."""
+        return self.root / "releases"
+
+    @property
+    def kept(self) -> Path:
+        """Folder of what is kept so that it is not computed again."""
+        return self.root / ".rigledger"
+
     def set_folder(self, set_id: str) -> Path:
         """Give the folder of an admitted set."""
         return self.sets / set_id

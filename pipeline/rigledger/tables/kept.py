@@ -19,8 +19,11 @@ from rigledger.contract import load_contract
 from rigledger.contract.load import schema_folder
 from rigledger.contract.sql_text import literal
 from rigledger.database import connect
-from rigledger.files import beside, files_below, sha256_of
+from rigledger.errors import MissingExtraError
+from rigledger.files import LEFT_OVER, beside, files_below, sha256_of, write_text
+from rigledger.storage import StorageError
 from rigledger.study.design import read_design
+from rigledger.study.locking import StudyLockedError, locked
 from rigledger.tables.write import Built, build_study
 
 if TYPE_CHECKING:
@@ -28,7 +31,6 @@ if TYPE_CHECKING:
 
     from rigledger.study.layout import StudyFolder
 
-FOLDER = ".rigledger"
 _NAME = "tables.duckdb"
 _KEY = "kept_for"
 # What of a study the tables don't follow from, among the files that lie in its folder.
@@ -46,14 +48,14 @@ def kept_study(study: StudyFolder, *, threads: int = 2) -> Built:
         StudyError: The study's files are wrong.
     """
     key = key_of(study)
-    path = study.root / FOLDER / _NAME
+    path = study.kept / _NAME
     con = _read(path, key, threads)
     if con is not None:
         contract = load_contract()
         return Built(con, read_design(study.toml, contract), contract)
     built = build_study(study, threads=threads)
     if key_of(study) == key:
-        _keep(built, path, key)
+        _keep(built, study, key)
     return built
 
 
@@ -79,7 +81,8 @@ def _inputs(study: StudyFolder) -> Iterator[str]:
     for name in files_below(study.sets) if study.sets.is_dir() else ():
         yield f"sets/{name} {sha256_of(study.sets / name)}"
     for name in files_below(study.captures) if study.captures.is_dir() else ():
-        yield f"captures/{name}"
+        if not LEFT_OVER.fullmatch(name):
+            yield f"captures/{name}"
 
 
 def _register(study: StudyFolder) -> Iterator[Path]:
@@ -112,16 +115,17 @@ def _read(path: Path, key: str, threads: int) -> duckdb.DuckDBPyConnection | Non
     return con
 
 
-def _keep(built: Built, path: Path, key: str) -> None:
+def _keep(built: Built, study: StudyFolder, key: str) -> None:
+    """Keep tables for the next time, unless another process is writing or nothing can be."""
     try:
-        path.parent.mkdir(exist_ok=True)
-        (path.parent / ".gitignore").write_text("*\n", encoding="utf-8", newline="\n")
-        with beside(path) as temporary:
+        with locked(study, "keep", wait=0), beside(study.kept / _NAME) as temporary:
+            if not (study.kept / ".gitignore").is_file():
+                write_text(study.kept / ".gitignore", "*\n")
             built.con.execute(f"attach {literal(temporary.as_posix())} as kept")
             try:
                 built.con.execute("copy from database memory to kept")
                 built.con.execute(f"create table kept.{_KEY} as select ? as key", [key])
             finally:
                 built.con.execute("detach kept")
-    except (OSError, duckdb.Error):
+    except (StudyLockedError, StorageError, MissingExtraError, duckdb.Error):
         return

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-import shutil
+import re
+from contextlib import suppress
 from dataclasses import dataclass
+from itertools import count
 from typing import TYPE_CHECKING
 
 from rigledger.claims.read import read_claims
 from rigledger.contract import load_contract
 from rigledger.database import connect
-from rigledger.files import folder_beside
+from rigledger.files import folder_beside, point_to, pointed, remove, sweep
+from rigledger.storage import told_storage_errors
 from rigledger.study.load import load_source
+from rigledger.study.locking import locked
 from rigledger.tables.build import DERIVED_TABLES, build_tables
 from rigledger.tabular import column_names, write_csv, write_parquet
 
@@ -22,6 +26,9 @@ if TYPE_CHECKING:
     from rigledger.contract import Contract
     from rigledger.study.layout import StudyFolder
     from rigledger.study.model import Design
+
+POINTER = "current"
+_OWN = re.compile(r"tables-[0-9]+")
 
 
 @dataclass(frozen=True)
@@ -56,25 +63,80 @@ def build_study(study: StudyFolder, *, threads: int = 2) -> Built:
     return Built(con, design, contract)
 
 
+def rebuild_tables(
+    study: StudyFolder, out: Path | None = None, *, threads: int = 2
+) -> tuple[Built, dict[str, int]]:
+    """Build a study's derived tables and write them, as the one writer of the study.
+
+    Args:
+        study: The study.
+        out: Folder to write; None for ``derived`` in the study's folder.
+        threads: Threads of the database; the tables don't depend on it.
+
+    Returns:
+        The tables, and the number of rows of each.
+
+    Raises:
+        StudyError: The study's files are wrong.
+        StudyLockedError: Another process is writing to the study.
+        StorageError: The disk refuses, or a file vanished; the tables before are still current.
+    """
+    # Tables written elsewhere ask for no right to write in the study.
+    within = out is None or out.resolve().is_relative_to(study.root.resolve())
+    with locked(study, "tables") if within else told_storage_errors():
+        built = build_study(study, threads=threads)
+        return built, write_tables(built, out or study.derived)
+
+
 def write_tables(built: Built, out: Path) -> dict[str, int]:
-    """Write the derived tables as CSV and Parquet; an earlier folder is replaced when all is done.
+    """Write the derived tables as CSV and Parquet into a folder of their own, and make it current.
+
+    The tables lie in ``out/tables-1`` or a higher number; ``out/current`` points to them and is
+    replaced in one step when all are written. The folder that it pointed to before goes then.
 
     Args:
         built: The tables.
-        out: Folder to write.
+        out: Folder to write. What else is in it stays.
 
     Returns:
         Number of rows by table.
+
+    Raises:
+        OSError: The disk refuses; the tables that were current still are.
     """
-    rows = {}
-    fresh = out.with_name(f"{out.name}.new")
-    shutil.rmtree(fresh, ignore_errors=True)
+    sweep(out)
+    _remove_all_but(out, pointed(out / POINTER))
+    fresh = _free(out)
     with folder_beside(fresh) as folder:
-        for name in DERIVED_TABLES:
-            rows[name] = _write(built, name, folder)
-    shutil.rmtree(out, ignore_errors=True)
-    fresh.rename(out)
+        rows = {name: _write(built, name, folder) for name in DERIVED_TABLES}
+    point_to(out / POINTER, fresh.name)
+    _remove_all_but(out, fresh)
     return rows
+
+
+def current_tables(out: Path) -> Path | None:
+    """Give the folder that holds the tables last written to ``out``; None before the first time.
+
+    Its path stays the same from one build to the next where the system has symbolic links.
+    """
+    pointer = out / POINTER
+    return pointer if pointer.is_dir() else pointed(pointer)
+
+
+def _free(out: Path) -> Path:
+    return next(path for n in count(1) if not (path := out / f"tables-{n}").exists())
+
+
+def _remove_all_but(out: Path, current: Path | None) -> None:
+    """Remove earlier tables; on Windows those that another program has open stay till later."""
+    for path in sorted(out.glob("tables-*")):
+        if _OWN.fullmatch(path.name) and path != current:
+            with suppress(PermissionError):
+                remove(path)
+    # Until now they lay in the folder itself, where they would pass for current ones.
+    for name in DERIVED_TABLES if current else ():
+        for ending in ("csv", "parquet"):
+            remove(out / f"{name}.{ending}")
 
 
 def _write(built: Built, name: str, folder: Path) -> int:
@@ -83,5 +145,5 @@ def _write(built: Built, name: str, folder: Path) -> int:
     table = built.contract.wide("derived", name, metrics)
     write_csv(built.con, table, folder / f"{name}.csv")
     write_parquet(built.con, table, folder / f"{name}.parquet")
-    (count,) = built.con.execute(f'select count(*) from "{name}"').fetchone() or (0,)
-    return int(count)
+    (held_rows,) = built.con.execute(f'select count(*) from "{name}"').fetchone() or (0,)
+    return int(held_rows)
