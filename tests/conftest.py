@@ -1,11 +1,32 @@
-"""Prints the figures that tests record, whichever process measured them."""
+"""Prints the figures that tests record, whichever process measured them; starts the browser."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pytest
+
 if TYPE_CHECKING:
-    import pytest
+    from collections.abc import Iterator
+
+    from playwright.sync_api import Browser
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Start Chromium; tests that need it are skipped where there is none."""
+    if not CHROMIUM.is_file():
+        pytest.skip("no Chromium at its usual place")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as held:
+        started = held.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+        yield started
+        started.close()
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

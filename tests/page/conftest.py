@@ -66,6 +66,12 @@ model = "Card One"
 class = "card"
 memory_gb = 8
 
+[[cards]]
+card = "card-two"
+model = "Card Two"
+class = "card"
+memory_gb = 4
+
 [[workloads]]
 workload = "walk"
 title = 'Walk'

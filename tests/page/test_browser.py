@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import subprocess
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import pytest
 
@@ -14,57 +14,54 @@ from rigledger.page.words import signed_pct
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, BrowserContext, Page
 
     from rigledger.release.view import ReleaseView
 
     Opened = Callable[..., Page]
 
 pytestmark = pytest.mark.slow
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    if not CHROMIUM.is_file():
-        pytest.skip("no Chromium at its usual place")
-    from playwright.sync_api import sync_playwright
+def hostile_file(
+    hostile_view: ReleaseView,
+    page_of: Callable[[ReleaseView], str],
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Path:
+    file = tmp_path_factory.mktemp("browser") / "index.html"
+    file.write_bytes(page_of(hostile_view).encode("utf-8"))
+    return file
 
-    with sync_playwright() as held:
-        started = held.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
-        yield started
-        started.close()
+
+@pytest.fixture(scope="module")
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    """A window whose network is blocked."""
+    held = browser.new_context(accept_downloads=True)
+    held.route(lambda address: not address.startswith("file:"), lambda route: route.abort())
+    yield held
+    held.close()
 
 
 @pytest.fixture
-def opened(
-    browser: Browser,
-    hostile_view: ReleaseView,
-    page_of: Callable[[ReleaseView], str],
-    tmp_path: Path,
-) -> Iterator[Opened]:
-    """Open the hostile study's page with the network blocked; errors fail the test at its end."""
-    file = tmp_path / "index.html"
-    file.write_bytes(page_of(hostile_view).encode("utf-8"))
+def opened(context: BrowserContext, hostile_file: Path) -> Iterator[Opened]:
+    """Open the hostile study's page; errors fail the test at its end."""
     errors: list[str] = []
-    contexts = []
 
-    def open_page(link: str = "", width: int = 1280, scheme: str = "light") -> Page:
-        context = browser.new_context(
-            viewport={"width": width, "height": 900}, color_scheme=scheme, accept_downloads=True
-        )
-        contexts.append(context)
+    def open_page(
+        link: str = "", width: int = 1280, scheme: Literal["light", "dark"] = "light"
+    ) -> Page:
         page = context.new_page()
+        page.set_viewport_size({"width": width, "height": 900})
+        page.emulate_media(color_scheme=scheme)
         page.on("console", lambda said: errors.append(said.text) if said.type == "error" else None)
         page.on("pageerror", lambda error: errors.append(str(error)))
-        page.route(lambda address: not address.startswith("file:"), lambda route: route.abort())
-        page.goto(f"{file.as_uri()}{link}")
+        page.goto(f"{hostile_file.as_uri()}{link}")
         return page
 
     yield open_page
-    for context in contexts:
-        context.close()
+    for page in context.pages:
+        page.close()
     assert errors == []
 
 
@@ -84,6 +81,7 @@ def test_a_filter_changes_the_link_and_the_link_reproduces_the_view(opened: Open
 
 def test_each_title_has_a_figure_of_intervals_with_an_axis_and_a_text(opened: Opened) -> None:
     plot = opened().locator("#figures .plot")
+    plot.scroll_into_view_if_needed()
     plot.locator("svg").wait_for()
     texts = plot.locator("svg text").all_text_contents()
     assert "Processor One · Card One, 1920 × 1080" in texts
@@ -152,11 +150,52 @@ def test_a_table_downloads_as_csv_whose_text_is_no_formula(opened: Opened) -> No
 
 
 def test_my_rig_says_what_holds_for_it(opened: Opened) -> None:
-    page = opened("#my-platform=plat&my-card=card-one")
-    assert "One comparison was made on this pair." in page.locator("#mine").inner_text()
+    mine = opened("#my-platform=plat&my-card=card-one").locator("#mine")
+    first, last = mine.locator("> p").all_inner_texts()
+    assert first == (
+        "On against off, average frame rate: 1 comparison on 1 rig of this pair. 0 gains and 1 "
+        "loss of more than 3 %, 0 within ±3 %, 0 not settled, 0 without a verdict."
+    )
+    assert last == (
+        "Measured on other people's examples of these models, with platform firmware 1, driver 2, "
+        "card firmware 3, OS Fennel, build 4, profile default. Yours may differ in all of that."
+    )
+    words, basis = mine.locator("td.w").all_inner_texts()
+    assert (words, basis) == (
+        "A loss of more than 3 % is shown.", "3 + 3 runs on eva.rig; one session",
+    )  # fmt: skip
 
 
-@pytest.mark.parametrize("width", [360, 1920])
+def test_a_pair_that_nobody_measured_is_told_what_its_neighbours_show(opened: Opened) -> None:
+    mine = opened("#my-platform=plat&my-card=card-two").locator("#mine")
+    assert mine.locator("> p").first.inner_text() == (
+        "Nobody has measured this pair of platform and card."
+    )
+    said = mine.locator("li").inner_text()
+    assert said.endswith(": on this platform with other cards −10.0 % to −10.0 % (1 comparison).")
+
+
+def test_a_number_opens_with_a_sentence_to_quote_and_gives_the_focus_back(opened: Opened) -> None:
+    page = opened()
+    mark = page.locator("#grids .mark")
+    mark.press("Enter")
+    quote = page.locator("#quote").inner_text()
+    assert "Card One (eva.rig): on against off, average frame rate −10.0 % (95 % interval " in quote
+    assert quote.endswith(" (version 1.0.0) [data set].")
+    page.keyboard.press("Escape")
+    page.wait_for_url(lambda address: "made=" not in address)
+    assert mark.evaluate("(one) => one === document.activeElement")
+
+
+def test_a_heading_that_the_contents_lead_to_is_in_sight_and_has_the_focus(opened: Opened) -> None:
+    page = opened(width=900)
+    page.locator("nav a", has_text="Intervals").press("Enter")
+    under = page.evaluate("document.getElementById('filters').getBoundingClientRect().bottom")
+    assert page.evaluate("document.activeElement.id") == "intervals"
+    assert page.evaluate("document.activeElement.getBoundingClientRect().top") >= under
+
+
+@pytest.mark.parametrize("width", [360, 900, 1920])
 def test_nothing_scrolls_sideways_at_any_width(opened: Opened, width: int) -> None:
     page = opened(width=width)
     assert page.evaluate("document.documentElement.scrollWidth") == width

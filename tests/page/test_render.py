@@ -97,15 +97,38 @@ def test_the_page_shows_verdict_citation_hash_and_what_is_not_met(
     assert '<span class="not-met">no</span>' in page
 
 
-def test_a_later_release_says_what_changed(view: ReleaseView, page_of: PageOf) -> None:
+def test_a_later_release_says_what_changed_in_names(
+    make_view: Callable[..., ReleaseView], page_of: PageOf, tmp_path: Path
+) -> None:
+    view = make_view(tmp_path)
+    key = (
+        "rig=eva.rig workload=walk resolution=1920x1080 contrast=on-against-off metric=average_fps"
+    )
+    view.con.execute(
+        "INSERT INTO changes VALUES ('sets', 'set_id=eva.one', 'added', NULL, NULL, NULL, NULL),"
+        f" ('current_comparisons', '{key}', 'changed', 'change_pct', '-1.0', '-10.0', NULL),"
+        f" ('current_comparisons', '{key}', 'changed', 'direction', 'not_shown', 'loss', NULL)"
+    )
     meta = replace(
-        view.meta, previous=Earlier("1.0.0", "c" * 64), version="1.0.1", step="patch",
-        reasons=("patch: 1 row of runs with another reason",), left_out={"cards": 1},
+        view.meta, previous=Earlier("1.0.0", "c" * 64), version="1.1.0", step="minor",
+        reasons=("minor: 1 row of sets new",), left_out={"cards": 1},
     )  # fmt: skip
     page = page_of(replace(view, meta=meta))
-    assert "A patch step from version 1.0.0" in page
-    assert "1 row of runs with another reason" in page
-    assert "1 of cards." in page
+    for said in (
+        '(<a class="inner" href="#changes">what changed since 1.0.0</a>)',
+        "<h3>What came and went</h3>",
+        "<li><bdi>Set eva.one by eva is new, with 0 runs.</bdi></li>",
+        (
+            "<li><bdi>Processor One · Card One (eva.rig), Walk, 1920x1080, on against off, average "
+            "frame rate: \u22121.0\u00a0% before, \u221210.0\u00a0% now: direction was not shown, "
+            "is loss</bdi></li>"
+        ),
+        "<summary>Why this is a minor step, and how many rows differ</summary>",
+        "<li><bdi>minor: 1 row of sets new</bdi></li>",
+        f'Version 1.0.0 has the fingerprint <span class="hash">{"c" * 64}</span>.',
+        "1 row of cards.",
+    ):
+        assert said in page
 
 
 def test_hostile_text_is_shown_as_text(hostile_view: ReleaseView, page_of: PageOf) -> None:

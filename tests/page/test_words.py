@@ -6,7 +6,15 @@ import pytest
 
 from rigledger.contract import load_contract
 from rigledger.counting import counted
-from rigledger.page.words import byte_size, kind, plain_number, signed_pct, verdict
+from rigledger.page.words import (
+    byte_size,
+    kind,
+    plain_number,
+    signed_pct,
+    typeset,
+    verdict,
+    with_names,
+)
 
 
 @pytest.mark.parametrize(
@@ -36,6 +44,21 @@ def test_every_verdict_of_the_contract_has_its_words() -> None:
 def test_counts_agree_with_their_nouns() -> None:
     assert [counted(n, "rig") for n in (0, 1, 2)] == ["0 rigs", "1 rig", "2 rigs"]
     assert counted(2, "series", "series") == "2 series"
+
+
+def test_names_replace_ids_before_the_colon_only() -> None:
+    names = {"walk": "Walk", "on-off": "on against off"}
+    assert with_names("walk, on-off, x: walk, on-off", names) == (
+        "Walk, on against off, x: walk, on-off"
+    )
+    assert with_names("nothing known", names) == "nothing known"
+
+
+def test_a_number_keeps_its_sign_and_its_per_cent_sign() -> None:
+    assert typeset("-2.1 % (-3.0 to 4 %), driver 7-40, 2026-11-05") == (
+        "\u22122.1\u00a0% (\u22123.0 to 4\u00a0%), driver 7-40, 2026-11-05"
+    )
+    assert typeset("from -2 to -1") == "from \u22122 to \u22121"
 
 
 @pytest.mark.parametrize(

@@ -7,10 +7,13 @@ from typing import Any
 
 import duckdb
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from rigledger.contract import load_contract
 from rigledger.release.causes import find_moves
-from rigledger.release.changes_moves import moved_lines, turned_lines
+from rigledger.release.changes_moves import moved_sections, turned_sections
+from rigledger.release.changes_words import Section, markdown, plain, written
 from rigledger.tabular import create_tables
 
 CONTRACT = load_contract()
@@ -64,28 +67,26 @@ def test_a_current_comparison_is_followed_from_stack_to_stack(
             ("stack", "anna.stack-1", "anna.stack-2"),
         )
     ]
-    assert turned_lines(view(con)) == [
-        "## What is said otherwise now",
-        "",
-        (
-            "- anna.p1, dawn, 1920x1080, on-off, average\\_fps: -10.0 % before, -2.0 % now, on "
-            "another stack: direction was loss, is not shown; size was material, is unsettled"
-        ),
-        "",
-    ]
+    line = (
+        "anna.p1, dawn, 1920x1080, on-off, average\\_fps: -10.0 % before, -2.0 % now, on "
+        "another stack: direction was loss, is not shown; size was material, is unsettled"
+    )
+    (told,) = turned_sections(view(con))
+    assert told == Section("What is said otherwise now", (line,))
+    assert written(told) == ["## What is said otherwise now", "", f"- {line}", ""]
 
 
 def test_what_says_the_same_on_another_stack_is_counted(con: duckdb.DuckDBPyConnection) -> None:
     con.execute("UPDATE comparisons SET stack = 'anna.stack-2', change_pct = -9.0")
     find_moves(con)
-    (line,) = [line for line in turned_lines(view(con)) if line.startswith("-")]
-    assert line == "- 1 more rest on another stack or build than before and say the same."
+    ((line,),) = [part.lines for part in turned_sections(view(con))]
+    assert line == "1 more rest on another stack or build than before and say the same."
 
 
 def test_nothing_is_listed_where_nothing_moved(con: duckdb.DuckDBPyConnection) -> None:
     find_moves(con)
     assert con.execute("FROM changes").fetchall() == []
-    assert turned_lines(view(con)) == []
+    assert turned_sections(view(con)) == []
 
 
 @pytest.mark.parametrize(
@@ -114,8 +115,14 @@ def test_a_new_stack_is_told_with_what_moved_and_what_lies_furthest(
     insert(con, "stack_shift", shift | level)
     insert(con, "stack_shift", shift | effect)
     effects = "1 of 1" if moved else "none of 1"
-    assert moved_lines(view(con))[2] == (
-        "- anna.p1, average\\_fps, driver\\_version from 1.0 to 2.0: none of 1 frame rates moved, "
+    ((line,),) = [part.lines for part in moved_sections(view(con))]
+    assert line == (
+        "anna.p1, average\\_fps, driver\\_version from 1.0 to 2.0: none of 1 frame rates moved, "
         f"and {effects} changes by the setting. Furthest from before: dawn, 1920x1080, on-off, "
         f"-10.0 % before, -2.0 % now{said}"
     )
+
+
+@given(st.text())
+def test_what_markdown_was_made_of_is_given_back_as_one_line(text: str) -> None:
+    assert plain(markdown(text)) == " ".join(text.split())

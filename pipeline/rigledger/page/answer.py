@@ -48,6 +48,8 @@ def answer_of(view: ReleaseView) -> Answer:
     rows = view.rows(query("answer"))
     if not rows:
         return Answer(("No two levels were measured in cells that can be compared.",))
+    order = [one.contrast for one in view.design.contrasts]
+    rows.sort(key=lambda row: order.index(row["contrast"]))
     depends = _dependences(view)
     metric = next(
         (name for name in view.design.metrics if any(row["metric"] == name for row in rows)),

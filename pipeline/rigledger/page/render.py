@@ -11,16 +11,18 @@ from typing import TYPE_CHECKING, Any
 from rigledger.counting import counted
 from rigledger.page.answer import answer_of, query
 from rigledger.page.embed import json_for_html
-from rigledger.page.tables import page_data, scope_line
-from rigledger.page.words import byte_size
+from rigledger.page.tables import page_data, scope_line, shown_names
+from rigledger.page.words import byte_size, typeset, with_names
 from rigledger.release.catalogue import dataset_jsonld
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from rigledger.release.changes_words import Section
     from rigledger.release.view import ReleaseView
 
 _TEMPLATES = Path(__file__).parent / "templates"
+_CHANGES_SHOWN = 8
 
 
 def render_page(view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha256: str) -> str:
@@ -56,6 +58,8 @@ def render_page(view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha
         tables_to_read=_tables_to_read(descriptor),
         descriptor_sha256=descriptor_sha256,
         quality=_quality(view),
+        changed=_changed(view),
+        changes_shown=_CHANGES_SHOWN,
     )
     return page
 
@@ -125,6 +129,7 @@ def _template() -> Any:  # noqa: ANN401 - jinja2 is imported only here
         keep_trailing_newline=True,
     )
     environment.filters["size"] = byte_size
+    environment.filters["typeset"] = typeset
     environment.globals["counted"] = counted
     return environment.get_template("index.html.j2")
 
@@ -148,6 +153,18 @@ def _tables(view: ReleaseView) -> dict[str, list[dict[str, Any]]]:
         name: view.rows(query(name)) if view.has(needed) else [] for name, needed in needs.items()
     }
     return found | {name: view.rows(query(name)) for name in ("findings", "changes")}
+
+
+def _changed(view: ReleaseView) -> list[Section]:
+    """Give what CHANGES.md tells, as text: the page escapes in its own way."""
+    from rigledger.release.changes_text import changes_sections
+    from rigledger.release.changes_words import Section, plain
+
+    names = shown_names(view)
+    return [
+        Section(part.title, tuple(with_names(plain(line), names) for line in part.lines))
+        for part in changes_sections(view)
+    ]
 
 
 def _quality(view: ReleaseView) -> list[dict[str, Any]]:

@@ -156,6 +156,18 @@ def _names(view: ReleaseView) -> dict[str, list[dict[str, Any]]]:
     }  # fmt: skip
 
 
+def shown_names(view: ReleaseView) -> dict[str, str]:
+    """Give the names that stand for ids in sentences; a rig keeps its id beside its models."""
+    held = _names(view)
+    names = {
+        one["id"]: one["name"] for kind in ("title", "contrast", "metric") for one in held[kind]
+    }
+    rigs = view.rows(query("rigs"))
+    return names | {
+        row["rig"]: f"{row['processor']} · {row['model']} ({row['rig']})" for row in rigs
+    }
+
+
 def _metrics(view: ReleaseView) -> list[dict[str, Any]]:
     """List the metrics that were measured, the study's required ones first."""
     rows = view.rows(

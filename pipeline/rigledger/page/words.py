@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from typing import TYPE_CHECKING
+
 from rigledger.contract import load_contract
 
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
 _MINUS = "\u2212"
+_HYPHEN = re.compile(r"(?<![^ (])-(?=\d)")
 _SIZE = {
     "material": "material",
     "immaterial": "within the material change",
@@ -59,3 +66,14 @@ def byte_size(number: int) -> str:
     if number < 1000:
         return f"{number} B"
     return f"{number / 1e3:.0f} kB" if number < 1e6 else f"{number / 1e6:.1f} MB"
+
+
+def typeset(text: str) -> str:
+    """Keep numbers and their per cent signs on one line, and write minus as minus."""
+    return _HYPHEN.sub(_MINUS, text.replace(" %", "\u00a0%"))
+
+
+def with_names(line: str, names: Mapping[str, str]) -> str:
+    """Replace ids by names in the list that a line begins with; what follows a colon stays."""
+    listed, colon, rest = line.partition(": ")
+    return ", ".join(names.get(part, part) for part in listed.split(", ")) + colon + rest

@@ -6,7 +6,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from rigledger.release.causes import CURRENT
-from rigledger.release.changes_words import listed, markdown
+from rigledger.release.changes_words import Section, markdown, section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 _SAYS = {"gain": "gain", "loss": "loss", "not_shown": "not shown"}
 
 
-def moved_lines(view: ReleaseView) -> list[str]:
+def moved_sections(view: ReleaseView) -> list[Section]:
     """Tell how much of what was measured again on a new stack or build has moved."""
     if not view.has("stack_shift"):
         return []
@@ -42,7 +42,7 @@ def moved_lines(view: ReleaseView) -> list[str]:
         """
     )
     lines = [_moved(row, _versions(view, row)) for row in rows]
-    return listed("Measured again on another stack", lines)
+    return section("Measured again on another stack", lines)
 
 
 def _versions(view: ReleaseView, row: Mapping[str, Any]) -> str:
@@ -60,7 +60,7 @@ def _versions(view: ReleaseView, row: Mapping[str, Any]) -> str:
 
 def _moved(row: Mapping[str, Any], versions: str) -> str:
     return (
-        f"- {markdown(row['rig'])}, {markdown(row['metric'])}, {markdown(versions)}: "
+        f"{markdown(row['rig'])}, {markdown(row['metric'])}, {markdown(versions)}: "
         f"{_of(row['cells_moved'], row['cells'], 'frame rates')} moved, and "
         f"{_of(row['effects_moved'], row['effects'], 'changes by the setting')}."
         f"{_furthest(row['furthest'])}"
@@ -83,15 +83,15 @@ def _of(some: int, count: int, what: str) -> str:
     return f"{some or 'none'} of {count} {what}"
 
 
-def turned_lines(view: ReleaseView) -> list[str]:
+def turned_sections(view: ReleaseView) -> list[Section]:
     """Tell current comparisons that say otherwise than before, largest moves first, and claims."""
     held = _current(view)
     turned = [row for row in held if row.keys() & {"direction", "size", "no_verdict"}]
     lines = [_turned(row) for row in sorted(turned, key=_order)]
     same = len(held) - len(turned)
     if same:
-        lines.append(f"- {same} more rest on another stack or build than before and say the same.")
-    return listed("What is said otherwise now", lines) + listed("Claims", _claims(view))
+        lines.append(f"{same} more rest on another stack or build than before and say the same.")
+    return section("Claims", _claims(view)) + section("What is said otherwise now", lines)
 
 
 def _current(view: ReleaseView) -> list[dict[str, Any]]:
@@ -119,7 +119,7 @@ def _turned(row: Mapping[str, Any]) -> str:
     said = "; ".join(_said(row))
     stack = ", on another stack" if "stack" in row else ""
     return (
-        f"- {markdown(place)}, {markdown(parts['contrast'])}, {markdown(parts['metric'])}:"
+        f"{markdown(place)}, {markdown(parts['contrast'])}, {markdown(parts['metric'])}:"
         f"{numbers}{stack}: {said}"
     )
 
@@ -148,4 +148,4 @@ def _claims(view: ReleaseView) -> Iterator[str]:
     for row in rows:
         why = f": {markdown(row['because'])}" if row["because"] else ""
         was, becomes = _word(row["was"]), _word(row["becomes"])
-        yield f'- "{markdown(row["sentence"])}" was {was}, is {becomes}{why}'
+        yield f'"{markdown(row["sentence"])}" was {was}, is {becomes}{why}'

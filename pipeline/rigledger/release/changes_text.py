@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from rigledger.counting import counted
-from rigledger.release.changes_moves import moved_lines, turned_lines
-from rigledger.release.changes_words import listed, markdown, row_line
+from rigledger.release.changes_moves import moved_sections, turned_sections
+from rigledger.release.changes_words import Section, markdown, row_line, section, written
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
     from rigledger.release.view import ReleaseView
 
@@ -28,14 +28,18 @@ def _lines(view: ReleaseView) -> Iterator[str]:
     yield from (f"- {markdown(reason)}" for reason in meta.reasons)
     if meta.reasons:
         yield ""
-    if meta.previous is not None:
-        yield from listed("What came and went", _came_and_went(view))
-        yield from moved_lines(view)
-        yield from turned_lines(view)
-        yield from _verdicts(view)
-        yield from _values(view)
+    for part in changes_sections(view):
+        yield from written(part)
     yield from _summary(view)
     yield "Every changed row is listed in changes.csv, with what brought it."
+
+
+def changes_sections(view: ReleaseView) -> list[Section]:
+    """Tell what differs from the release before; nothing where there is none before."""
+    if view.meta.previous is None:
+        return []
+    came = section("What came and went", _came_and_went(view))
+    return [*came, *turned_sections(view), *moved_sections(view), *_verdicts(view), *_values(view)]
 
 
 def _opening(view: ReleaseView) -> str:
@@ -78,7 +82,7 @@ def _sets(view: ReleaseView) -> Iterator[str]:
 
 
 def _set_line(row: dict[str, Any]) -> str:
-    name = f"- Set {markdown(row['set_id'])}"
+    name = f"Set {markdown(row['set_id'])}"
     if row["state"] == "withdrawn":
         why = markdown(row["reason"])
         return f"{name} is withdrawn, {counted(int(row['gone'] or 0), 'run')} with it: {why}"
@@ -106,7 +110,7 @@ def _corrections(view: ReleaseView) -> Iterator[str]:
             was = "blank" if row["was"] is None else markdown(row["was"])
             values = f" from {was} to {markdown(row['becomes'])}"
         yield (
-            f"- Correction {markdown(row['correction'])} ({row['status']}, "
+            f"Correction {markdown(row['correction'])} ({row['status']}, "
             f"{row['decided_on'].isoformat()}): {what}{values} in {markdown(place)}, because "
             f"{markdown(row['reason'])}"
         )
@@ -114,7 +118,7 @@ def _corrections(view: ReleaseView) -> Iterator[str]:
         "SELECT key FROM changes WHERE \"table\" = 'corrections' AND change = 'removed' ORDER BY 1"
     )
     for row in view.rows(gone):
-        yield f"- {markdown(row['key'])} is no longer declared."
+        yield f"{markdown(row['key'])} is no longer declared."
 
 
 def _summary(view: ReleaseView) -> Iterator[str]:
@@ -137,7 +141,7 @@ def _summary(view: ReleaseView) -> Iterator[str]:
     yield ""
 
 
-def _verdicts(view: ReleaseView) -> Iterable[str]:
+def _verdicts(view: ReleaseView) -> list[Section]:
     """List verdicts on one and the same row: the runs are others, or the statistics are."""
     rows = view.rows(
         """
@@ -146,12 +150,12 @@ def _verdicts(view: ReleaseView) -> Iterable[str]:
         ORDER BY ALL
         """
     )
-    return listed(
+    return section(
         "Verdicts on the same runs, or on the same stack, that changed", map(row_line, rows)
     )
 
 
-def _values(view: ReleaseView) -> Iterable[str]:
+def _values(view: ReleaseView) -> list[Section]:
     rows = view.rows(
         """
         SELECT * FROM changes
@@ -160,4 +164,4 @@ def _values(view: ReleaseView) -> Iterable[str]:
         ORDER BY ALL
         """
     )
-    return listed("Values that changed", map(row_line, rows))
+    return section("Values that changed", map(row_line, rows))

@@ -50,7 +50,7 @@ function plain(value) {
   if (value === null || value === undefined) return "–";
   return value.toFixed(Math.abs(value) >= 1000 ? 0 : Math.abs(value) >= 100 ? 1 : 2);
 }
-const counted = (number, one) => `${number} ${number === 1 ? one : `${one}s`}`;
+const counted = (number, one, more = `${one}s`) => `${number} ${number === 1 ? one : more}`;
 const named = (list, id) => (data.names[list].find((one) => one.id === id) || { name: id }).name;
 const rigName = (id) => `${named("platform", rigs.get(id).platform)} · ${named("card", rigs.get(id).card)}`;
 
@@ -93,6 +93,7 @@ function buildFilters() {
     type: "checkbox", id: "filter-older", change: (event) => writeLink({ older: event.target.checked ? "1" : "" }),
   }), make("span", {}, "older stacks too")));
   box.append(make("button", { type: "button", click: () => { location.hash = ""; } }, "Clear"));
+  box.append(make("button", { type: "button", click: (event) => copyText(event.target, location.href) }, "Copy link"));
   const mine = document.getElementById("my-choice");
   mine.append(select("My platform", "my-platform", data.names.platform, "choose"));
   mine.append(select("My card", "my-card", data.names.card, "choose"));

@@ -4,7 +4,8 @@ function csvCell(value) {
   const safe = typeof value === "string" && /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
   return /[",\n\r]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
 }
-function asCsv(columns, rows) {
+function asCsv(all, rows) {
+  const columns = all.filter((column) => !column.picture);
   const lines = [columns.map((column) => column.name), ...rows.map((row) => columns.map((column) => column.value(row)))];
   return lines.map((line) => line.map(csvCell).join(",")).join("\r\n") + "\r\n";
 }
@@ -46,6 +47,7 @@ function tools(name, columns, rows) {
 }
 function headed(columns, order, draw) {
   return make("thead", {}, make("tr", {}, ...columns.map((column, place) => {
+    if (column.picture) return make("th", { scope: "col", class: column.kind }, column.name);
     const sort = order.column !== place ? "none" : order.down ? "descending" : "ascending";
     const turn = () => { order.down = order.column === place && !order.down; order.column = place; draw(); };
     return make("th", { scope: "col", class: column.kind || null, "aria-sort": sort },
@@ -55,9 +57,9 @@ function headed(columns, order, draw) {
 function scroller(caption, head, rows, columns, order) {
   const shown = order.all ? rows : rows.slice(0, FIRST_ROWS);
   const body = make("tbody", {}, ...shown.map((row) => make("tr", {}, ...columns.map((column) =>
-    make("td", { class: column.kind || null }, column.show ? column.show(row) : isolate(column.value(row)))))));
-  return make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": caption },
-    make("table", {}, make("caption", {}, caption), head, body));
+    make("td", { class: column.kind || null, "data-label": column.name }, column.show ? column.show(row) : isolate(column.value(row)))))));
+  return make("div", {}, make("p", { class: "caption" }, caption),
+    make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": caption }, make("table", { "aria-label": caption }, head, body)));
 }
 /* Tables that stand in the page as text sort, copy and download too. */
 function enhance(table) {

@@ -26,14 +26,14 @@ function specOf(title, rows, axis) {
     shape: row.kind, filled: FILLED.includes(row.kind) ? "yes" : "no" }));
   const x = (field) => ({ field, type: "quantitative", scale: { domain: axis.domain, nice: true, clamp: true }, title: "change, %" });
   const narrow = innerWidth < 640;
-  const axisY = { labelLimit: Math.min(320, innerWidth * 0.46), domain: false, ticks: false, labelPadding: 8,
+  const axisY = { labelLimit: Math.min(320, innerWidth * 0.5), domain: false, ticks: false, labelPadding: 8,
     ...(narrow ? { labelExpr: "split(datum.label, ', ')" } : {}) };
   const y = { field: "line", type: "nominal", sort: null, title: null, axis: axisY };
   const kinds = Object.keys(SHAPES);
   return {
-    description: spoken(title, rows), width: "container", autosize: { type: "fit-x", contains: "padding" }, height: { step: narrow ? 32 : 18 }, background: "transparent",
+    description: spoken(title, rows), width: "container", autosize: { type: "fit-x", contains: "padding" }, height: { step: narrow ? 36 : 20 }, background: "transparent",
     config: { aria: false, font: "system-ui, sans-serif", view: { stroke: null },
-      axis: { labelColor: ink("--ink"), titleColor: ink("--ink"), gridColor: ink("--line"), labelFontSize: 11, titleFontSize: 11 } },
+      axis: { labelColor: ink("--ink"), titleColor: ink("--ink"), gridColor: ink("--line"), labelFontSize: 12, titleFontSize: 12 } },
     layer: [
       { data: { values: [{ low: -data.delta, high: data.delta }] }, mark: { type: "rect", color: ink("--band") },
         encoding: { x: x("low"), x2: { field: "high" } } },
