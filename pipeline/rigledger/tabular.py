@@ -60,12 +60,14 @@ def file_literal(path: Path) -> str:
 
 def column_names(con: duckdb.DuckDBPyConnection, relation: str) -> tuple[str, ...]:
     """List the columns of a table or view in their order; empty where there is none."""
-    rows = con.execute(
-        "SELECT column_name FROM duckdb_columns() "
-        "WHERE table_name = ? AND schema_name = 'main' ORDER BY column_index",
-        [relation],
-    ).fetchall()
-    return tuple(str(name) for (name,) in rows)
+    # Asking the relation itself; the list of all columns takes several times as long.
+    for schema in ("main", "temp.main"):
+        try:
+            found = con.execute(f"FROM {schema}.{identifier(relation)} LIMIT 0").description
+        except duckdb.CatalogException:
+            continue
+        return tuple(str(column[0]) for column in found)
+    return ()
 
 
 def create_tables(con: duckdb.DuckDBPyConnection, tables: Iterable[Table]) -> None:
@@ -185,27 +187,36 @@ def _refuse_unwritable(con: duckdb.DuckDBPyConnection, table: Table, relation: s
                 column=name,
                 next_step=near_names(name, held),
             )
-    for field in table.fields:
-        _refuse_unwritable_values(con, table, relation, field)
+    wrong = {field: found for field in table.fields if (found := _unwritable(field)) is not None}
+    if not wrong:
+        return
+    # One pass over the table; which row it is, is looked for only where there is one.
+    counts = ", ".join(f"count_if({condition}) > 0" for condition, _ in wrong.values())
+    (found,) = con.execute(f"SELECT {counts} FROM {identifier(relation)} AS t").fetchall()
+    for (field, (condition, message)), here in zip(wrong.items(), found, strict=True):
+        if here:
+            _refuse_value(con, table, relation, (field, condition, message))
 
 
-def _refuse_unwritable_values(
-    con: duckdb.DuckDBPyConnection, table: Table, relation: str, field: Field
-) -> None:
+def _unwritable(field: Field) -> tuple[str, str] | None:
+    """Give the SQL that is true of a value that can't be written, and what to say of it."""
     value = _typed(field)
-    wrong = {
+    return {
         "number": (f"NOT isfinite({value})", "the number is not finite"),
         "datetime": (f"{value} <> date_trunc('second', {value})", "the time has parts of a second"),
     }.get(field.type)
-    if wrong is None:
-        return
-    condition, message = wrong
+
+
+def _refuse_value(
+    con: duckdb.DuckDBPyConnection, table: Table, relation: str, wrong: tuple[Field, str, str]
+) -> None:
+    field, condition, message = wrong
     key = " || ' ' || ".join(
         f"coalesce(CAST(t.{identifier(name)} AS VARCHAR), '')"
         for name in table.primary_key or table.field_names
     )
     rows = con.execute(
-        f"SELECT {key}, CAST({value} AS VARCHAR) FROM {identifier(relation)} AS t "
+        f"SELECT {key}, CAST({_typed(field)} AS VARCHAR) FROM {identifier(relation)} AS t "
         f"WHERE {condition} ORDER BY 1 LIMIT 1"
     ).fetchall()
     for row in rows:

@@ -26,9 +26,24 @@ def profile_errors(descriptor: dict[str, Any]) -> list[str]:
     Raises:
         MissingExtraError: The packages that this needs are not installed.
     """
-    errors = _validator().iter_errors(descriptor)
-    found = sorted(errors, key=lambda error: _place(error.absolute_path))
-    return [f"{_place(error.absolute_path)}: {error.message[:300]}" for error in found]
+    package, _ = _validators()
+    errors = package.iter_errors(descriptor)
+    found = [(_place(error.absolute_path), str(error.message)) for error in errors]
+    resources = descriptor.get("resources")
+    for number, held in enumerate(resources if isinstance(resources, list) else ()):
+        if isinstance(held, dict) and "schema" in held:
+            text = json.dumps(held["schema"], sort_keys=True)
+            place = ("resources", number, "schema")
+            found += [(_place((*place, *path)), says) for path, says in _schema_errors(text)]
+    return [f"{place}: {says[:300]}" for place, says in sorted(found, key=lambda one: one[0])]
+
+
+@lru_cache(maxsize=1024)
+def _schema_errors(text: str) -> tuple[tuple[tuple[str | int, ...], str], ...]:
+    """Hold a Table Schema against its part of the profile: most are the same in every release."""
+    _, schema = _validators()
+    errors = schema.iter_errors(json.loads(text))
+    return tuple((tuple(error.absolute_path), str(error.message)) for error in errors)
 
 
 def _place(path: Any) -> str:  # noqa: ANN401 - a deque of keys and positions
@@ -36,7 +51,8 @@ def _place(path: Any) -> str:  # noqa: ANN401 - a deque of keys and positions
 
 
 @lru_cache(maxsize=1)
-def _validator() -> Any:  # noqa: ANN401 - jsonschema ships no types
+def _validators() -> tuple[Any, Any]:
+    """Make two validators: of a package but for its Table Schemas, and of a Table Schema."""
     # Without the second package dates and times would silently not be checked.
     if not (find_spec("jsonschema") and find_spec("rfc3339_validator")):
         raise MissingExtraError(
@@ -47,8 +63,11 @@ def _validator() -> Any:  # noqa: ANN401 - jsonschema ships no types
 
     profile = schema_folder() / "profiles" / "2.0" / "datapackage.json"
     held = json.loads(profile.read_text(encoding="utf-8"))
-    validator = jsonschema.Draft7Validator
-    return validator(held, format_checker=validator.FORMAT_CHECKER)
+    of_a_resource = held["properties"]["resources"]["items"]["properties"]
+    schema, of_a_resource["schema"] = of_a_resource["schema"], {}
+    made = jsonschema.Draft7Validator
+    package, table = (made(one, format_checker=made.FORMAT_CHECKER) for one in (held, schema))
+    return package, table
 
 
 def prose_errors(descriptor: dict[str, Any]) -> list[str]:

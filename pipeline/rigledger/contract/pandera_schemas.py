@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import pandera.polars as pa
 import polars as pl
 from pandera.config import ValidationDepth, config_context
 
-from rigledger.contract.cells import INK
+from rigledger.contract.frame_conditions import TYPES, conditions, first_of_its_key
 from rigledger.errors import ContractError, RigledgerError
 
 if TYPE_CHECKING:
@@ -22,14 +21,6 @@ if TYPE_CHECKING:
 
     from rigledger.contract.model import Field, Rule, Table
 
-_TYPES: dict[str, Any] = {
-    "string": pl.String,
-    "integer": pl.Int64,
-    "number": pl.Float64,
-    "boolean": pl.Boolean,
-    "date": pl.Date,
-    "datetime": pl.Datetime("us"),
-}
 _WRONG_COLUMNS = {
     "column_in_schema",
     "column_in_dataframe",
@@ -92,54 +83,12 @@ def frame_schema(table: Table, rules: Iterable[Rule] = ()) -> pa.DataFrameSchema
 
 def _column(field: Field) -> pa.Column:
     return pa.Column(
-        _TYPES[field.type],
-        checks=[*_bound_checks(field), *_text_checks(field)],
+        TYPES[field.type],
+        checks=[_cell_check(rule, holds) for rule, holds in conditions(field)],
         nullable=not field.required,
         title=field.title,
         description=field.description,
     )
-
-
-def _bound_checks(field: Field) -> list[pa.Check]:
-    """Make one check of everything that may be out of bounds: each check costs a pass."""
-    if field.type in {"string", "boolean"}:
-        return []
-    least, most = _bound(field, field.minimum), _bound(field, field.maximum)
-    finite = field.type == "number"
-    if not finite and least is None and most is None:
-        return []
-
-    def within(cell: pl.Expr) -> pl.Expr:
-        parts = [cell.is_finite()] if finite else []
-        parts += [] if least is None else [cell >= least]
-        parts += [] if most is None else [cell <= most]
-        return pl.all_horizontal(parts)
-
-    return [_cell_check("out_of_bounds", within)]
-
-
-def _bound(field: Field, bound: float | str | None) -> float | date | datetime | None:
-    if not isinstance(bound, str):
-        return bound
-    if field.type == "date":
-        return date.fromisoformat(bound)
-    return datetime.fromisoformat(bound).replace(tzinfo=None)
-
-
-def _text_checks(field: Field) -> list[pa.Check]:
-    checks = []
-    if field.type == "string" and field.required:
-        checks.append(_cell_check("required_missing", lambda cell: cell.str.contains(INK)))
-    if field.enum:
-        words = list(field.enum)
-        checks.append(_cell_check("not_in_vocabulary", lambda cell: cell.is_in(words)))
-    if field.pattern is not None:
-        whole = f"^(?:{field.pattern})$"
-        checks.append(_cell_check("pattern_mismatch", lambda cell: cell.str.contains(whole)))
-    if field.max_length is not None:
-        longest = field.max_length
-        checks.append(_cell_check("too_long", lambda cell: cell.str.len_chars() <= longest))
-    return checks
 
 
 def _cell_check(rule: str, right: Callable[[pl.Expr], pl.Expr]) -> pa.Check:
@@ -150,11 +99,9 @@ def _cell_check(rule: str, right: Callable[[pl.Expr], pl.Expr]) -> pa.Check:
 
 
 def _key_check(key: Sequence[str], *, blanks: bool) -> pa.Check:
-    """Say of each row that no earlier one has its key."""
-    filled = (pl.any_horizontal if blanks else pl.all_horizontal)(pl.col(*key).is_not_null())
-    earlier = pl.int_range(pl.len()).over(*key) > 0
+    first = first_of_its_key(key, blanks=blanks)
     return pa.Check(
-        lambda held: held.lazyframe.select(first=~(filled & earlier)),
+        lambda held: held.lazyframe.select(first=first),
         name="duplicate_key",
         error=_label("duplicate_key", ", ".join(key)),
     )
@@ -195,7 +142,7 @@ def validate_frame(frame: pl.DataFrame, table: Table, rules: Iterable[Rule] = ()
         Every problem, ordered by row, column and rule.
     """
     schema = frame_schema(table, rules)
-    declared = [(field.name, _TYPES[field.type]) for field in table.fields]
+    declared = [(field.name, TYPES[field.type]) for field in table.fields]
     as_declared = list(frame.schema.items()) == declared
     depths = (ValidationDepth.SCHEMA_ONLY, ValidationDepth.SCHEMA_AND_DATA)
     # The look at columns and types alone takes as long as the whole; it is for a wrong frame.

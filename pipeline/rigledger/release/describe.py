@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.descriptor import (
@@ -18,7 +19,6 @@ from rigledger.release.folder import NOT_DESCRIBED
 from rigledger.release.published import own_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
     from pathlib import Path
 
     from rigledger.release.view import ReleaseView
@@ -36,7 +36,26 @@ _NOT_IN_A_NAME = re.compile(r"[^a-z0-9._-]+")
 
 def json_text(held: Mapping[str, Any]) -> str:
     """Write JSON as a release does: two blanks, letters as they are, a newline at the end."""
-    return json.dumps(held, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return _indented(held, "\n") + "\n"
+
+
+_leaf = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+
+
+def _indented(held: Any, line: str) -> str:  # noqa: ANN401 - any JSON value
+    """Write what ``json.dumps`` with ``indent=2`` gives, which takes three times as long."""
+    deeper = f"{line}  "
+    if isinstance(held, Mapping):
+        cells = [f"{_leaf(str(name))}: {_indented(value, deeper)}" for name, value in held.items()]
+        opening, closing = "{}"
+    elif isinstance(held, list | tuple):
+        cells = [_indented(value, deeper) for value in held]
+        opening, closing = "[]"
+    else:
+        return _leaf(held)
+    if not cells:
+        return opening + closing
+    return f"{opening}{deeper}{f',{deeper}'.join(cells)}{line}{closing}"
 
 
 def describe(folder: Path, view: ReleaseView) -> dict[str, Any]:

@@ -110,8 +110,12 @@ def _explain(con: duckdb.DuckDBPyConnection, previous: Previous, names: set[str]
 
 
 def _compare(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | None) -> None:
+    if previous is None or table.name not in previous.paths():
+        if table.name not in VERDICTS:
+            con.execute(_listed(table, "added", f"({text_select(table)})"))
+        return
     con.execute(f"CREATE OR REPLACE TEMP TABLE _now AS {text_select(table)}")
-    _read_before(con, table, previous)
+    _read_earlier(con, table.name, previous, "_before")
     columns = column_names(con, "_before")
     if not set(table.primary_key) <= set(columns):
         con.execute("DELETE FROM _before")
@@ -125,13 +129,6 @@ def _compare(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | 
         con.execute(_one_sided(table, "removed", "_before", "_now"))
     for name in shared:
         con.execute(_changed(table, name))
-
-
-def _read_before(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | None) -> None:
-    if previous is None or table.name not in previous.paths():
-        con.execute("CREATE OR REPLACE TABLE _before AS SELECT * FROM _now LIMIT 0")
-        return
-    _read_earlier(con, table.name, previous, "_before")
 
 
 def _read_earlier(
@@ -155,10 +152,16 @@ def _same_key(table: Table, one: str, other: str) -> str:
     )
 
 
-def _one_sided(table: Table, change: str, here: str, there: str) -> str:
+def _listed(table: Table, change: str, here: str) -> str:
     return (
         f"INSERT INTO changes SELECT {literal(table.name)}, {_key_text(table, 'a')}, "
-        f"{literal(change)}, NULL, NULL, NULL, NULL FROM {here} AS a "
+        f"{literal(change)}, NULL, NULL, NULL, NULL FROM {here} AS a"
+    )
+
+
+def _one_sided(table: Table, change: str, here: str, there: str) -> str:
+    return (
+        f"{_listed(table, change, here)} "
         f"WHERE NOT EXISTS (SELECT 1 FROM {there} AS b WHERE {_same_key(table, 'a', 'b')})"
     )
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import warnings
 from collections import defaultdict
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,10 +15,11 @@ from rigledger.errors import MissingExtraError
 from rigledger.release.drift import ROWS_LOST, drift_limits, make_drift, read_bands
 from rigledger.release.errors import ReleaseError
 from rigledger.release.expectations import Against, Expectation, expectations
+from rigledger.remembered import Remembered, key_of, versions_of
 from rigledger.tabular import column_names
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
     from datetime import date
 
     import duckdb
@@ -36,6 +39,7 @@ _NEEDS = {
 _KEPT = (
     "element_count", "missing_count", "observed_value", "unexpected_count", "unexpected_percent",
 )  # fmt: skip
+_FOLLOWS_FROM = ("great-expectations", "pandas", "numpy")
 
 
 def assess(
@@ -44,6 +48,8 @@ def assess(
     published: tuple[Published, ...],
     previous: Previous | None,
     released_on: date,
+    *,
+    remembered: Remembered | None = None,
 ) -> tuple[dict[str, Any], dict[str, Any]]:
     """Hold a release against its expectations.
 
@@ -53,6 +59,7 @@ def assess(
         published: The source and derived tables.
         previous: The earlier release, for the drift against it.
         released_on: Day of this one, which tells the bands that hold.
+        remembered: What was found for the same expectations on the same rows.
 
     Returns:
         The suite and its results as JSON values, both without ids and times.
@@ -65,7 +72,7 @@ def assess(
     with warnings.catch_warnings():
         # Its own deprecations, and those of what it imports, are no concern of a release.
         warnings.simplefilter("ignore")
-        results = _run(con, suite)
+        results = _run(con, suite, remembered or Remembered())
     _refuse_failed_gates(suite, results)
     return (
         {"expectations": [item.as_dict() for item in suite]},
@@ -131,23 +138,56 @@ def _rows_before(previous: Previous) -> dict[str, int]:
 
 
 def _run(
-    con: duckdb.DuckDBPyConnection, suite: tuple[Expectation, ...]
+    con: duckdb.DuckDBPyConnection, suite: tuple[Expectation, ...], remembered: Remembered
 ) -> dict[str, dict[str, Any]]:
-    """Evaluate the suite table by table; results come back in another order, so they are named."""
+    """Evaluate the suite table by table, on the columns that each table's expectations name."""
     by_table = defaultdict(list)
     for item in suite:
         by_table[item.table].append(item)
-    context, gx = _context()
-    source = context.data_sources.add_pandas("release")
     found: dict[str, dict[str, Any]] = {}
     for table, items in sorted(by_table.items()):
-        frame = con.sql(f"FROM {identifier(table)}").df()
-        batch = source.add_dataframe_asset(table).add_batch_definition_whole_dataframe("all")
-        made = gx.ExpectationSuite(name=table, expectations=[_made(gx, item) for item in items])
-        outcome = batch.get_batch({"dataframe": frame}).validate(made).to_json_dict()
-        named = {held["expectation_config"]["meta"]["name"]: held for held in outcome["results"]}
-        found |= {item.name: _result(item, named[item.name]) for item in items}
+        query = f"SELECT {_columns(con, table, items)} FROM {identifier(table)}"
+        asked = [item.as_dict() for item in items]
+        key = key_of("expectations", versions_of(*_FOLLOWS_FROM), asked, _hash(con, query))
+        found |= remembered.recall(key, lambda: _outcomes(con, query, items))  # noqa: B023
     return found
+
+
+def _columns(con: duckdb.DuckDBPyConnection, table: str, items: list[Expectation]) -> str:
+    """List the columns that some expectations name, or one, where they ask of rows alone."""
+    named = {name for item in items for name in _named(item.arguments)}
+    held = column_names(con, table)
+    return ", ".join(identifier(name) for name in held if name in named) or identifier(held[0])
+
+
+def _named(arguments: Mapping[str, Any]) -> Iterator[str]:
+    for name in ("column", "column_A", "column_B"):
+        if name in arguments:
+            yield arguments[name]
+    yield from arguments.get("column_list", ())
+
+
+def _hash(con: duckdb.DuckDBPyConnection, query: str) -> str:
+    """Hash the rows that a query gives, with names and types."""
+    import pyarrow as pa
+
+    rows = con.sql(query).to_arrow_table().combine_chunks()
+    sink = pa.BufferOutputStream()
+    with pa.ipc.new_stream(sink, rows.schema) as stream:
+        stream.write_table(rows)
+    return hashlib.sha256(sink.getvalue()).hexdigest()
+
+
+def _outcomes(
+    con: duckdb.DuckDBPyConnection, query: str, items: list[Expectation]
+) -> dict[str, dict[str, Any]]:
+    """Evaluate expectations on a query's rows; results come back in another order, so named."""
+    gx, rows = _great_expectations()
+    suite = gx.ExpectationSuite(name="rows", expectations=[_made(gx, item) for item in items])
+    frame = con.sql(query).df()
+    outcome = rows.get_batch({"dataframe": frame}).validate(suite).to_json_dict()
+    named = {held["expectation_config"]["meta"]["name"]: held for held in outcome["results"]}
+    return {item.name: _result(item, named[item.name]) for item in items}
 
 
 def _made(gx: Any, item: Expectation) -> Any:  # noqa: ANN401 - the library ships no types
@@ -155,8 +195,13 @@ def _made(gx: Any, item: Expectation) -> Any:  # noqa: ANN401 - the library ship
     return getattr(gx.expectations, item.kind)(**item.arguments, meta={"name": item.name})
 
 
-def _context() -> tuple[Any, Any]:
-    """Make a context that keeps nothing, sends nothing and draws nothing."""
+@cache
+def _great_expectations() -> tuple[Any, Any]:
+    """Load it and set it up once: nothing is kept, sent or drawn.
+
+    Returns:
+        The package, and a definition of a batch that takes any frame.
+    """
     os.environ["GX_ANALYTICS_ENABLED"] = "false"
     try:
         import great_expectations as gx
@@ -169,7 +214,8 @@ def _context() -> tuple[Any, Any]:
         ) from error
     context = gx.get_context(mode="ephemeral")
     context.variables.progress_bars = ProgressBarsConfig(globally=False)
-    return context, gx
+    source = context.data_sources.add_pandas("release")
+    return gx, source.add_dataframe_asset("rows").add_batch_definition_whole_dataframe("all")
 
 
 def _result(item: Expectation, outcome: Mapping[str, Any]) -> dict[str, Any]:

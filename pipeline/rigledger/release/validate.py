@@ -7,17 +7,21 @@ from typing import TYPE_CHECKING, Any
 from rigledger.contract.conformance import profile_errors, prose_errors
 from rigledger.errors import MissingExtraError
 from rigledger.release.errors import ReleaseError
+from rigledger.remembered import Remembered, key_of, versions_of
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 
-def refuse_invalid(folder: Path, descriptor: dict[str, Any]) -> None:
+def refuse_invalid(
+    folder: Path, descriptor: dict[str, Any], remembered: Remembered | None = None
+) -> None:
     """Refuse a release that the standard's profile or frictionless objects to in any way.
 
     Args:
         folder: The release in the making, with its datapackage.json.
-        descriptor: The same descriptor.
+        descriptor: The same descriptor, whose hashes are those of the files.
+        remembered: What frictionless found in files with the same hash and description.
 
     Raises:
         ReleaseError: An error or a warning; it names the first and counts the rest.
@@ -26,7 +30,7 @@ def refuse_invalid(folder: Path, descriptor: dict[str, Any]) -> None:
     problems = [
         *(f"Data Package 2.0 profile: {text}" for text in profile_errors(descriptor)),
         *(f"Data Package 2.0: {text}" for text in prose_errors(descriptor)),
-    ] or frictionless_problems(folder, descriptor)
+    ] or frictionless_problems(folder, descriptor, remembered or Remembered())
     if problems:
         more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
         raise ReleaseError(
@@ -36,19 +40,62 @@ def refuse_invalid(folder: Path, descriptor: dict[str, Any]) -> None:
         )
 
 
-def frictionless_problems(folder: Path, descriptor: dict[str, Any]) -> list[str]:
-    """Validate a package with frictionless, every row; a warning counts as a problem."""
+def frictionless_problems(
+    folder: Path, descriptor: dict[str, Any], remembered: Remembered
+) -> list[str]:
+    """Validate a package with frictionless, every row; a warning counts as a problem.
+
+    A resource is read once for the same bytes, description and tables that its keys lead to; what
+    is said of the package as a whole is looked at with whatever is read, and with one at least.
+    """
+    resources = {held["name"]: held for held in descriptor["resources"]}
+    keys = {name: _key(held, resources) for name, held in resources.items()}
+    whole = _key({**descriptor, "resources": []}, resources)
+    unread = [name for name, key in keys.items() if not remembered.knows(key)]
+    if not (unread or remembered.knows(whole)):
+        unread = list(resources)[:1]
+    found = _by_resource(folder, descriptor, unread) if unread else {}
+    remembered.recall(whole, list)
+    return [
+        text
+        for name, key in keys.items()
+        for text in remembered.recall(key, lambda name=name: found[name])
+    ]
+
+
+def _key(held: dict[str, Any], resources: dict[str, dict[str, Any]]) -> str:
+    """Hash what frictionless says of a resource from."""
+    leads_to = [resources[name]["hash"] for name in _leads_to(held)]
+    return key_of("frictionless", versions_of("frictionless"), held, leads_to)
+
+
+def _leads_to(held: dict[str, Any]) -> list[str]:
+    """Name the other tables that a resource's foreign keys lead to."""
+    keys = held.get("schema", {}).get("foreignKeys", [])
+    return sorted({name for key in keys if (name := key["reference"].get("resource"))})
+
+
+def _by_resource(
+    folder: Path, descriptor: dict[str, Any], names: list[str]
+) -> dict[str, list[str]]:
+    """Validate some resources of a package, in a package of them and what their keys lead to."""
     try:
         from frictionless import FrictionlessException, Package
     except ImportError as error:
         raise MissingExtraError(
             "making a release needs frictionless", next_step="pip install 'rigledger[curator]'"
         ) from error
+    listed = descriptor["resources"]
+    needed = {name for held in listed if held["name"] in names for name in _leads_to(held)}
+    part = [held for held in listed if held["name"] in needed | set(names)]
     try:
-        report = Package.from_descriptor(descriptor, basepath=str(folder)).validate()
+        package = Package.from_descriptor(descriptor | {"resources": part}, basepath=str(folder))
     except FrictionlessException as error:
-        return [f"frictionless: {reason.message}" for reason in error.reasons or [error.error]]
-    return _problems(report.to_descriptor())
+        says = [f"frictionless: {reason.message}" for reason in error.reasons or [error.error]]
+        return dict.fromkeys(names, says)
+    return {
+        name: _problems(package.get_resource(name).validate().to_descriptor()) for name in names
+    }
 
 
 def _problems(report: dict[str, Any]) -> list[str]:
