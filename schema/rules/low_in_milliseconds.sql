@@ -1,15 +1,9 @@
 -- Over a rig's cells a low rises and falls with the average; as milliseconds it falls where the average rises, and their product
 -- hardly moves. Asked for: averages a factor 1.3 apart, a product four times as steady as the quotient, and lows that are lows as ms.
 -- Where the averages are milliseconds, by the row itself: on the rig, the lows fit the averages better as times than as rates.
-WITH pairs AS (
-  SELECT l.rig, l.metric, l.mean_ln AS low_ln, a.mean_ln AS average_ln
-  FROM handed.cell_values AS l
-  JOIN study.metrics AS lm ON lm.metric = l.metric AND lm.unit = 'fps' AND lm.tail_pct < 50
-  JOIN handed.cell_values AS a ON a.cell = l.cell
-  JOIN study.metrics AS am ON am.metric = a.metric AND am.tail_rule = 'none' AND am.unit = 'fps' AND am.weighting = 'time'
-), turned AS (
+WITH turned AS (
   SELECT rig, metric, exp(min(average_ln)) AS slowest, exp(max(average_ln)) AS fastest
-  FROM pairs
+  FROM handed.low_means
   GROUP BY rig, metric
   HAVING count(*) >= 3 AND max(average_ln) - min(average_ln) > ln(1.3)
     AND 4 * stddev_samp(low_ln + average_ln) < stddev_samp(low_ln - average_ln)

@@ -31,7 +31,7 @@ _PARTS = {
 
 def make_admitted(
     con: duckdb.DuckDBPyConnection, study: Path | None, scratch: Path, contract: Contract
-) -> None:
+) -> bool:
     """Create ``admitted.runs``, ``admitted.sessions`` and ``admitted.rigs`` from the sets in force.
 
     The set at hand itself and the one that it replaces are left out, and so are superseded and
@@ -39,14 +39,19 @@ def make_admitted(
 
     Args:
         con: The database, with ``handed.*`` of the set at hand.
-        study: The study's folder; None leaves them empty.
+        study: The study's folder; None where there is none.
         scratch: Folder of ours, which the database may read.
         contract: The contract.
+
+    Returns:
+        Whether there is any such set; where there is none, no table is made.
     """
     own = con.execute(
         "SELECT contributor || '.' || supersedes, contributor || '.' || set FROM handed.set"
     ).fetchone()
     folders = [] if study is None else _in_force(study, own or ())
+    if not folders:
+        return False
     for number, folder in enumerate(folders):
         _copy_out(folder, scratch / f"admitted-{number}", contract)
     for name, query in _PARTS.items():
@@ -55,6 +60,7 @@ def make_admitted(
             made = str(scratch / f"admitted-{number}" / f"{name}.parquet").replace("'", "''")
             con.execute(f"INSERT INTO admitted.{name} BY NAME SELECT * FROM read_parquet('{made}')")
     _make_blocks(con, contract)
+    return True
 
 
 def _make_blocks(con: duckdb.DuckDBPyConnection, contract: Contract) -> None:
@@ -88,7 +94,7 @@ def _copy_out(folder: Path, into: Path, contract: Contract) -> None:
         seen = inspect(folder, scratch)
         if seen.folder is None:
             return
-        with locked_database(seen.folder, into) as con:
+        with locked_database(seen.folder, into, seen.files) as con:
             held = read_set(con, seen.folder, seen.files, FindingLog(contract), into)
             make_typed(con, held, contract)
             for part, query in _PARTS.items():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING
@@ -21,8 +22,8 @@ def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract
     """Create the working tables and views of the schema ``handed``.
 
     They are ``stacked``, ``located``, ``placed``, ``blocks``, ``cells``, ``cell_values``,
-    ``mixes``, ``extremes``, ``run_sessions``, ``names``, ``low_pairs``, ``frame_pairs``, ``texts``
-    and ``text_cells``; sql/work/ says what each holds.
+    ``rate_means``, ``mixes``, ``extremes``, ``run_sessions``, ``names``, ``low_pairs``,
+    ``low_means``, ``frame_pairs``, ``texts`` and ``text_cells``; sql/work/ says what each holds.
 
     Args:
         con: The database, with ``handed.runs`` and ``handed.sessions``.
@@ -101,19 +102,24 @@ def _cell_names(metric: str) -> dict[str, str]:
 
 
 def _make_pairs(con: duckdb.DuckDBPyConnection, metrics: list[Metric]) -> None:
-    """Create the views of two values of one run, side by side in a row.
+    """Create the views of two values of one run or cell, side by side in a row.
 
-    ``low_pairs`` has each average frame rate beside each low, ``frame_pairs`` each rate that is
-    weighted by frame beside each other one.
+    ``low_pairs`` has each average frame rate beside each low, ``low_means`` the same for the means
+    of cells, ``frame_pairs`` each rate that is weighted by frame beside each other one;
+    ``rate_means`` has the means of frame rates with no tail.
     """
     rates = [item for item in metrics if item.unit == "fps"]
-    averages = [item for item in rates if item.tail_rule == "none" and item.weighting == "time"]
+    whole = [item for item in rates if item.tail_rule == "none"]
+    averages = [item for item in whole if item.weighting == "time"]
     lows = [item for item in rates if item.tail_pct is not None and item.tail_pct < 50]
     by_frame = [item for item in rates if item.weighting == "frame"]
-    _make_view(con, "low_pairs", (_pair(one, two) for one in averages for two in lows))
-    _make_view(
-        con, "frame_pairs", (_pair(one, two) for one in by_frame for two in by_frame if one != two)
-    )
+    low_pairs = [(one, two) for one in averages for two in lows]
+    frame_pairs = [(one, two) for one in by_frame for two in by_frame if one != two]
+    _make_view(con, "low_pairs", [_pair(*pair) for pair in low_pairs])
+    _make_view(con, "frame_pairs", [_pair(*pair) for pair in frame_pairs])
+    _make_view(con, "low_means", [_means(*pair) for pair in low_pairs])
+    means = Template(_work("rate_means"))
+    _make_view(con, "rate_means", [means.substitute(_cell_names(item.metric)) for item in whole])
 
 
 def _pair(one: Metric, two: Metric) -> str:
@@ -125,14 +131,34 @@ def _pair(one: Metric, two: Metric) -> str:
     )
 
 
-def _make_view(con: duckdb.DuckDBPyConnection, name: str, parts: Iterable[str]) -> None:
-    nothing = (
-        "SELECT NULL::BIGINT AS _row, NULL::VARCHAR AS metric, NULL::DOUBLE AS value,"
-        " NULL::VARCHAR AS other, NULL::DOUBLE AS other_value WHERE false"
+def _means(average: Metric, low: Metric) -> str:
+    first, second = _cell_names(average.metric), _cell_names(low.metric)
+    return Template(_work("low_means")).substitute(
+        average=first["metric"],
+        average_ln=first["mean"],
+        metric=second["metric"],
+        low_ln=second["mean"],
     )
-    con.execute(f"CREATE VIEW handed.{name} AS " + "\nUNION ALL\n".join(list(parts) or [nothing]))
 
 
+# The columns of a view where the set has no metric that belongs into it.
+_EMPTY = {
+    "low_means": "rig VARCHAR, metric VARCHAR, low_ln DOUBLE, average_ln DOUBLE",
+    "rate_means": "metric VARCHAR, series UBIGINT, pixels BIGINT, runs BIGINT, mean_ln DOUBLE,"
+    " variance_ln DOUBLE, first_row BIGINT",
+    "": "_row BIGINT, metric VARCHAR, value DOUBLE, other VARCHAR, other_value DOUBLE",
+}
+
+
+def _make_view(con: duckdb.DuckDBPyConnection, name: str, parts: Iterable[str]) -> None:
+    shape = _EMPTY.get(name, _EMPTY[""]).split(", ")
+    columns = (column.split(" ") for column in shape)
+    nulls = ", ".join(f"NULL::{kind} AS {column}" for column, kind in columns)
+    made = "\nUNION ALL\n".join(list(parts) or [f"SELECT {nulls} WHERE false"])
+    con.execute(f"CREATE VIEW handed.{name} AS\n{made}")
+
+
+@cache
 def _work(name: str) -> str:
     place = files("rigledger.intake").joinpath("sql", "work", f"{name}.sql")
     return place.read_text(encoding="utf-8")

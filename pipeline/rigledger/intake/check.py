@@ -71,7 +71,7 @@ def check_set(path: Path, study: Path | None, *, captures: bool = True) -> Check
             return _result(
                 log, [NotRun(code, because) for code in _sql_rules(log)], None, design, {}
             )
-        with locked_database(seen.folder, scratch) as con:
+        with locked_database(seen.folder, scratch, seen.files) as con:
             return _checked(con, seen, design, study, log, scratch=scratch, captures=captures)
 
 
@@ -103,7 +103,7 @@ def _checked(
     found = Found(con)
     note(found, held, log.findings)
     _check_tables(con, held, found, log, {} if design is None else _names_of(design))
-    make_admitted(con, study, scratch, log.contract)
+    with_admitted = make_admitted(con, study, scratch, log.contract)
     if design is not None:
         from rigledger.intake.study_tables import make_study
 
@@ -112,7 +112,9 @@ def _checked(
     measured = measure_captures(con, held, folder, seen.files, log, captures=captures)
     note(found, held, log.findings[before:])
     not_run = _references_not_run(held, found, log)
-    not_run += run_rules(con, held, found, log, with_study=design is not None)
+    not_run += run_rules(
+        con, held, found, log, with_study=design is not None, with_admitted=with_admitted
+    )
     find_patterns(con, held, log)
     if measured:
         compare_captures(con, held, found, log, passages=design is not None)

@@ -165,10 +165,10 @@ class _Reader:
             f"rejects_limit=0)"
         )
         try:
-            self.con.execute(made)
+            counted = self.con.execute(made).fetchone()
         except duckdb.InvalidInputException:
             return None
-        rows = self._count(self.raw)
+        rows = int(counted[0]) if counted else 0
         odd = self._count(rejects) or rows + 1 != self.seen.lines or unnamed
         self.con.execute(f"DROP TABLE {rejects}; DROP TABLE {rejects}_scan")
         if odd or self._blank_rows():

@@ -75,13 +75,21 @@ def find_patterns(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog
     """
     if "runs" not in held.tables:
         return
+    most = _most_trials(con)
+    patterns = [pattern for pattern in _PATTERNS if pattern.fewest <= most]
     for metric in log.contract.metrics.values():
         averaged = metric.tail_rule == "none" and metric.direction == "higher"
-        if not averaged or metric.metric not in held.present["runs"]:
+        if not averaged or metric.metric not in held.present["runs"] or not patterns:
             continue
         con.execute(_query("block_order", metric.metric))
-        for pattern in _PATTERNS:
+        for pattern in patterns:
             _find(con, pattern, metric.metric, held.tables["runs"].file, log)
+
+
+def _most_trials(con: duckdb.DuckDBPyConnection) -> int:
+    """Give how many cells, each in its session, there are at most to judge a pattern by."""
+    found = con.execute("SELECT count(*) FROM handed.blocks WHERE measured").fetchone()
+    return int(found[0]) if found else 0
 
 
 def _query(name: str, metric: str) -> str:

@@ -11,7 +11,7 @@ from rigledger.intake.file_names import FROM_NAMES, named_runs
 from rigledger.intake.headers import missing_columns
 from rigledger.intake.manifest import MANIFEST, Manifest, read_manifest
 from rigledger.intake.parquet_read import read_parquet_table
-from rigledger.intake.texttable import TextTable, spool
+from rigledger.intake.texttable import TextTable, keep, spool
 from rigledger.intake.views import make_view
 from rigledger.intake.workbook import Workbook, open_workbook, read_set_sheet, read_sheet
 
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 TABLES = ("set", "rigs", "sessions", "runs", "platforms", "cards")
 """Handed-in tables in the order in which they are read and checked."""
 
+_FEW = 100
 _KINDS = (".csv", ".parquet", ".xlsx")
 
 
@@ -227,8 +228,9 @@ class _SetReader:
 
     def _rows(self, name: str, file: str, rows: list[dict[str, str]]) -> TextTable:
         columns = tuple(dict.fromkeys(key for row in rows for key in row))
-        spooled = self.scratch / f"rows-{name}.csv"
-        lines = ([number, *(row.get(key) for key in columns)] for number, row in enumerate(rows, 1))
-        count = spool(self.con, spooled, name, columns, lines)
-        relation = f"intake.raw_{name}"
-        return TextTable(name, file, relation, columns, count)
+        lines = [[row, *(held.get(key, "") for key in columns)] for row, held in enumerate(rows, 1)]
+        if len(lines) <= _FEW:
+            count = keep(self.con, name, columns, lines)
+        else:
+            count = spool(self.con, self.scratch / f"rows-{name}.csv", name, columns, lines)
+        return TextTable(name, file, f"intake.raw_{name}", columns, count)

@@ -39,6 +39,7 @@ def run_rules(
     log: FindingLog,
     *,
     with_study: bool,
+    with_admitted: bool,
 ) -> list[NotRun]:
     """Run every rule that SQL can find, in the order of rules.toml.
 
@@ -46,11 +47,12 @@ def run_rules(
     finds at a cell that has an error already is held back: it follows from that.
 
     Args:
-        con: The database, with ``handed.*``, ``study.*`` and ``admitted.runs``.
+        con: The database, with ``handed.*``, ``study.*`` and ``admitted.*``.
         held: The set as text.
         found: The cells that have an error so far; gets those that the rules find.
         log: Takes the findings.
         with_study: Whether the set is held against a study.
+        with_admitted: Whether the study has other sets; else nothing can repeat them.
 
     Returns:
         The rules that could not run, and why.
@@ -62,7 +64,7 @@ def run_rules(
         because = _because(rule, held, found, log.contract, with_study=with_study)
         if because:
             not_run.append(NotRun(rule.code, because))
-        elif hints.may_find(rule):
+        elif (with_admitted or not _reads(rule, "admitted.")) and hints.may_find(rule):
             _run(con, rule, held, found, log)
     return not_run
 
@@ -72,8 +74,8 @@ def _because(
 ) -> str | None:
     if rule.table not in held.tables and rule.table not in {"set", "platforms", "cards"}:
         return f"the table {rule.table} could not be read"
-    asks_study = rule.sql is not None and "study." in rule.sql
-    if not with_study and (asks_study or (rule.sql is not None and "admitted." in rule.sql)):
+    asks_study = _reads(rule, "study.")
+    if not with_study and (asks_study or _reads(rule, "admitted.")):
         return "no study was given to hold the set against"
     if asks_study and rule.table != "set" and found.unusable("set", "study"):
         return "the set names another study"
@@ -86,6 +88,10 @@ def _because(
         ),
         None,
     )
+
+
+def _reads(rule: Rule, schema: str) -> bool:
+    return rule.sql is not None and schema in rule.sql
 
 
 def lacks(table: str, column: str, held: TextSet, found: Found, contract: Contract) -> str | None:

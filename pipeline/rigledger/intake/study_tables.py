@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.sql_text import identifier
+from rigledger.intake.texttable import insert_rows
 from rigledger.study.design_rows import design_rows
 from rigledger.study.model import PlannedRig
 
@@ -41,9 +42,8 @@ def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contrac
     _planned(con, design)
     _required(con, design)
     con.execute("CREATE TABLE study.sentinels (workload VARCHAR, resolution VARCHAR)")
-    for held in design.sentinels:
-        row = [held.workload, held.resolution]
-        con.execute("INSERT INTO study.sentinels VALUES (?, ?)", row)
+    rows = [[held.workload, held.resolution] for held in design.sentinels]
+    insert_rows(con, "study.sentinels", rows)
     con.execute(
         "CREATE TABLE study.settings AS SELECT $study AS study, $runs AS runs_required, $rounds "
         "AS rounds_planned,"
@@ -71,10 +71,8 @@ def _fill(con: duckdb.DuckDBPyConnection, table: Table, rows: list[dict[str, Any
         f"{identifier(field.name)} {SQL_TYPES[field.type]}" for field in table.fields
     )
     con.execute(f"CREATE TABLE study.{identifier(table.name)} ({columns})")
-    if rows:
-        marks = ", ".join("?" for _ in table.fields)
-        values = [[row[field.name] for field in table.fields] for row in rows]
-        con.executemany(f"INSERT INTO study.{identifier(table.name)} VALUES ({marks})", values)
+    values = [[row[field.name] for field in table.fields] for row in rows]
+    insert_rows(con, f"study.{identifier(table.name)}", values)
 
 
 def _planned(con: duckdb.DuckDBPyConnection, design: Design) -> None:
@@ -108,5 +106,4 @@ def _planned(con: duckdb.DuckDBPyConnection, design: Design) -> None:
 def _required(con: duckdb.DuckDBPyConnection, design: Design) -> None:
     con.execute("CREATE TABLE study.required_metrics (workload VARCHAR, metric VARCHAR)")
     rows = [[held.workload, metric] for held in design.workloads for metric in held.metrics]
-    if rows:
-        con.executemany("INSERT INTO study.required_metrics VALUES (?, ?)", rows)
+    insert_rows(con, "study.required_metrics", rows)
