@@ -228,7 +228,9 @@ class _SetReader:
 
     def _rows(self, name: str, file: str, rows: list[dict[str, str]]) -> TextTable:
         columns = tuple(dict.fromkeys(key for row in rows for key in row))
-        lines = [[row, *(held.get(key, "") for key in columns)] for row, held in enumerate(rows, 1)]
+        lines: list[list[str | int | None]] = [
+            [row, *(held.get(key, "") for key in columns)] for row, held in enumerate(rows, 1)
+        ]
         if len(lines) <= _FEW:
             count = keep(self.con, name, columns, lines)
         else:

@@ -42,8 +42,8 @@ def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contrac
     _planned(con, design)
     _required(con, design)
     con.execute("CREATE TABLE study.sentinels (workload VARCHAR, resolution VARCHAR)")
-    rows = [[held.workload, held.resolution] for held in design.sentinels]
-    insert_rows(con, "study.sentinels", rows)
+    sentinels = [[held.workload, held.resolution] for held in design.sentinels]
+    insert_rows(con, "study.sentinels", sentinels)
     con.execute(
         "CREATE TABLE study.settings AS SELECT $study AS study, $runs AS runs_required, $rounds "
         "AS rounds_planned,"
