@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from rigledger.captures import batch as batch_module
+from rigledger.captures import scans as scans_module
 from rigledger.captures.batch import read_captures
 from rigledger.captures.metrics import frame_metrics
 from rigledger.captures.read import read_capture
@@ -105,7 +105,7 @@ def test_the_size_of_a_scan_changes_nothing(
 ) -> None:
     paths = written(tmp_path, {f"{n}.csv": f"t\n{n + 1}\n{n + 2}\n" for n in range(20)})
     whole = (read_captures(con, paths, MS, "f"), kept(con))
-    monkeypatch.setattr(batch_module, "_BYTES_A_SCAN", 1)
+    monkeypatch.setattr(scans_module, "BYTES_A_SCAN", 1)
     assert whole == (read_captures(con, paths, MS, "f"), kept(con))
     assert len(whole[1]) == 20
 
@@ -113,7 +113,8 @@ def test_the_size_of_a_scan_changes_nothing(
 def test_metrics_from_the_table_are_those_from_stored_files(
     con: duckdb.DuckDBPyConnection, tmp_path: Path
 ) -> None:
-    cells = {f"{n}.csv": "\n".join(["t", *map(str, range(1 + n, 400 + n)), ""]) for n in range(3)}
+    falling = {n: [str(400 + n - step) for step in range(399)] for n in range(3)}
+    cells = {f"{n}.csv": "\n".join(["t", *held, ""]) for n, held in falling.items()}
     paths = written(tmp_path, cells)
     metrics = tuple(load_contract().metrics.values())
     read_captures(con, paths, MS, "f")

@@ -131,7 +131,7 @@ def test_a_clock_that_goes_back_or_stands_still_is_named(
 ) -> None:
     result, _ = read(con, written(tmp_path, "t\n5.00\n5.01\n5.01\n0.02\n0.03\n"), CLOCK)
     assert places(result) == [
-        ("capture_not_positive", 4, "5.01"),
+        ("capture_frame_twice", 4, "5.01"),
         ("capture_clock_reset", 5, "0.02"),
     ]
 
@@ -237,7 +237,8 @@ def test_parquet_problems_are_numbered_by_row(
 ODD = [
     "0", "x", "", "nan", "1_0", "1_000.5", " 2", "2 ", "1.", ".5", "+1", "-0.5", '"3"', "1e400",
     "1e5", "1E-3", "1e", ".", "0x1A", "1.2.3", "--1", "inf", "1d", "1 2", "\u00a02", "\u0663",
-    "0001", "'7'", "1e-400", "5-", "_1", "9e12", "1e12", "0.0000005", "0.00000049",
+    "0001", "'7'", "1e-400", "1e0001", "1e-0003", "5-", "_1", "9e12", "1e12", "0.0000005",
+    "0.00000049",
 ]  # fmt: skip
 CELL = st.one_of(
     st.decimals(0, 10**6, places=8).map(lambda number: format(number, "f")),
@@ -249,7 +250,12 @@ CELL = st.one_of(
 @settings(
     deadline=None, max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
-@given(cells=st.lists(CELL, max_size=12), clock=st.booleans(), second=st.booleans())
+@given(
+    cells=st.lists(CELL, max_size=12),
+    clock=st.booleans(),
+    second=st.booleans(),
+    comma=st.booleans(),
+)
 def test_the_fast_reader_says_what_the_slow_one_says(
     con: duckdb.DuckDBPyConnection,
     tmp_path: Path,
@@ -257,10 +263,13 @@ def test_the_fast_reader_says_what_the_slow_one_says(
     cells: list[str],
     clock: bool,
     second: bool,
+    comma: bool,
 ) -> None:
-    source = CaptureSource("t", 6, timestamps=clock)
-    lines = [f"{cell},{place}" for place, cell in enumerate(cells)] if second else cells
-    text = "\n".join(["t,n" if second else "t", *lines, ""])
+    source = CaptureSource("t", 6, timestamps=clock, delimiter=";", decimal="," if comma else ".")
+    # Every third cell keeps its point, which is wrong where commas are declared.
+    cells = [cell.replace(".", "," if comma and n % 3 else ".") for n, cell in enumerate(cells)]
+    lines = [f"{cell};{place}" for place, cell in enumerate(cells)] if second else cells
+    text = "\n".join(["t;n" if second else "t", *lines, ""])
     path = written(tmp_path, text)
     fast = read(con, path, source)
     with pytest.MonkeyPatch.context() as patched:

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from rigledger.captures import hashes as hashes_module
 from rigledger.captures.problems import CaptureError
 from rigledger.captures.store import CaptureStore, StoredCapture, describe_all, frames_hash
 
@@ -115,3 +116,19 @@ def test_all_captures_of_a_table_are_kept_at_once(
     for capture in expected.values():
         assert capture == store.verify(con, capture.capture)
     assert len(list(tmp_path.iterdir())) == 2
+
+
+@pytest.mark.parametrize("least", [0, 10**9], ids=["by Arrow", "by lists"])
+def test_hashes_don_t_depend_on_how_the_frames_are_fetched(
+    con: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch, least: int
+) -> None:
+    monkeypatch.setattr(hashes_module, "_LEAST_FRAMES", least)
+    held = {0: list(range(1, 70_001)), 1: [5], 2: [2**40, 1]}
+    rows = [(file, frame) for file, frames in held.items() for frame in frames]
+    con.execute("create temp table f (file bigint, frame_ns bigint)")
+    con.execute(
+        "insert into f select unnest($1), unnest($2)", [*map(list, zip(*rows, strict=True))]
+    )
+    found = hashes_module.frame_hashes(con, "select file, rowid as row, frame_ns from f")
+    expected = {file: little_endian_hash(frames) for file, frames in held.items()}
+    assert expected == found

@@ -92,7 +92,7 @@ def test_a_child_that_falls_over_becomes_a_finding_that_says_how(
 @pytest.mark.parametrize(("key", "most"), [("memory_mb", 200), ("database_mb", 1)])
 def test_a_child_that_runs_out_of_memory_names_the_limit(made, study, monkeypatch, key, most):
     # The limits stand in one file; the child of this test reads them otherwise.
-    lower = f"import rigledger.intake.limits as l; l._limits()['parse']['{key}'] = {most};"
+    lower = f"import rigledger.contract.limits as l; l._limits()['parse']['{key}'] = {most};"
     start = apart._START.replace("from rigledger", f"{lower} from rigledger", 1)
     monkeypatch.setattr(apart, "_START", start)
     (found,) = reasons(check_apart(made.write(), study))

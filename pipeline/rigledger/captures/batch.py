@@ -1,51 +1,36 @@
-"""Many handed-in captures at once: one scan for all files of one layout.
+"""Many handed-in captures at once: read with Arrow where it is there, else by few statements.
 
-What a single file gives here is what `read_capture` gives; only the number of statements differs.
+What a single file gives here is what `read_capture` gives; only the way to it differs.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-import duckdb
-
-from rigledger.captures.fast_read import Layout, frames_sql, layout_of, may_be_plain
-from rigledger.captures.read import (
-    CaptureRead,
-    bounds_problems,
-    column_problem,
-    read_capture,
+from rigledger.captures.arrow_read import (
+    LEAST_BYTES,
+    frames_of_files,
+    has_arrow,
+    may_be_parsed,
 )
+from rigledger.captures.plausibility import judged
+from rigledger.captures.read import parse_capture
+from rigledger.captures.scans import fill, in_portions, scans_of, size_of_all
 from rigledger.contract.sql_text import identifier
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
+    import duckdb
+
+    from rigledger.captures.arrow_read import Frames
+    from rigledger.captures.problems import CaptureRead
     from rigledger.captures.source import CaptureSource
 
-_BYTES_A_SCAN = 64 << 20
+_BYTES_A_PORTION = 16 << 20
 _ONE = "rigledger_one_capture"
-
-
-@dataclass(frozen=True)
-class _Scan:
-    """Files of one layout that are read by one statement; their places follow each other."""
-
-    paths: Sequence[Path]
-    first: int
-    layout: Layout
-
-    def halves(self) -> tuple[_Scan, ...]:
-        """Give two scans of half the files each, none where there is a single file."""
-        half = len(self.paths) // 2
-        if half == 0:
-            return ()
-        return (
-            replace(self, paths=self.paths[:half]),
-            replace(self, paths=self.paths[half:], first=self.first + half),
-        )
+_PARSED = "rigledger_parsed_frames"
 
 
 def read_captures(
@@ -55,7 +40,7 @@ def read_captures(
 
     Args:
         con: Connection that gets the tables; tables of these names are replaced.
-        paths: CSV or Parquet files, each named once.
+        paths: CSV files, also packed, or Parquet files.
         source: The declaration of their column, unit and layout.
         table: Name of the table: ``place`` and BIGINT ``frame_ns``; the rows of one file follow
             each other in frame order (``rowid``). Files with problems have none. Beside it stands
@@ -65,21 +50,17 @@ def read_captures(
         Path (with ``/``) to frames and total time, or to every problem.
 
     Raises:
-        FileNotFoundError: One of the files is missing.
+        FileNotFoundError: One of the files is missing from the start.
     """
-    layouts = _by_layout(paths, source)
-    scanned = [path for group in layouts.values() for path in group]
-    places = {path: place for place, path in enumerate(dict.fromkeys([*scanned, *paths]))}
-    _make_tables(con, list(places), table)
-    for layout, group in layouts.items():
-        for scan in _scans(group, places[group[0]], layout):
-            _fill(con, scan, source, table)
-    good = _good(con, table)
-    reads = {
-        path: good.get(place) or _read_alone(con, path, place, source, table)
-        for path, place in places.items()
-    }
-    con.execute(f"drop table if exists {_ONE}")
+    _refuse_missing(paths)
+    con.execute(f"create or replace temp table {identifier(table)} (place bigint, frame_ns bigint)")
+    placed = _parse(con, list(dict.fromkeys(paths)), source, table)
+    for scan in scans_of(con, _others(paths, placed), source):
+        fill(con, scan, len(placed), table)
+        placed += scan.paths
+    placed += _others(paths, placed)
+    _name_files(con, placed, table)
+    reads = _judged(con, placed, source, table)
     return {path.as_posix(): reads[path] for path in paths}
 
 
@@ -88,8 +69,18 @@ def files_table(table: str) -> str:
     return f"{table}_files"
 
 
-def _make_tables(con: duckdb.DuckDBPyConnection, paths: Sequence[Path], table: str) -> None:
-    con.execute(f"create or replace temp table {identifier(table)} (place bigint, frame_ns bigint)")
+def _refuse_missing(paths: Iterable[Path]) -> None:
+    for path in paths:
+        if not path.is_file():
+            raise FileNotFoundError(path)
+
+
+def _others(paths: Iterable[Path], some: Iterable[Path]) -> list[Path]:
+    held = set(some)
+    return [path for path in dict.fromkeys(paths) if path not in held]
+
+
+def _name_files(con: duckdb.DuckDBPyConnection, paths: Sequence[Path], table: str) -> None:
     con.execute(
         f"create or replace temp table {identifier(files_table(table))} as "
         "select unnest(range(len($1))) as place, unnest($1::varchar[]) as capture_file",
@@ -97,72 +88,65 @@ def _make_tables(con: duckdb.DuckDBPyConnection, paths: Sequence[Path], table: s
     )
 
 
-def _by_layout(paths: Sequence[Path], source: CaptureSource) -> dict[Layout, list[Path]]:
-    """Group the files that DuckDB may read by their layout; the others are left out."""
-    groups: dict[Layout, list[Path]] = {}
-    for path in paths if may_be_plain(source) else ():
-        if path.suffix.lower() == ".parquet":
-            continue
-        try:
-            groups.setdefault(layout_of(path, source), []).append(path)
-        except (OSError, EOFError, UnicodeDecodeError):
-            continue
-    return {
-        layout: group
-        for layout, group in groups.items()
-        if column_problem(layout.header, source) is None
-    }
+def _parse(
+    con: duckdb.DuckDBPyConnection, paths: Sequence[Path], source: CaptureSource, table: str
+) -> list[Path]:
+    """Fill the table with the CSV files that Arrow reads; gives them in the order of places."""
+    texts = [path for path in paths if path.suffix.lower() != ".parquet"]
+    if not may_be_parsed(source) or size_of_all(texts) < LEAST_BYTES or not has_arrow():
+        return []
+    threads = int(_one(con, "select current_setting('threads')"))
+    placed: list[Path] = []
+    for taken in frames_of_files(in_portions(texts, _BYTES_A_PORTION), source, threads):
+        _insert(con, [frames for _, frames in taken], len(placed), table)
+        placed += [path for path, _ in taken]
+    return placed
 
 
-def _scans(paths: Sequence[Path], first: int, layout: Layout) -> Iterator[_Scan]:
-    some: list[Path] = []
-    held = 0
-    for place, path in enumerate(paths, start=first):
-        size = path.stat().st_size
-        if some and held + size > _BYTES_A_SCAN:
-            yield _Scan(some, place - len(some), layout)
-            some, held = [], 0
-        some.append(path)
-        held += size
-    if some:
-        yield _Scan(some, first + len(paths) - len(some), layout)
+def _insert(
+    con: duckdb.DuckDBPyConnection, files: Sequence[Frames], first: int, table: str
+) -> None:
+    import numpy as np
+    import pyarrow as pa
+
+    if not files:
+        return
+    places = np.repeat(np.arange(first, first + len(files)), [len(frames) for frames in files])
+    con.register(_PARSED, pa.table({"place": places, "frame_ns": np.concatenate(files)}))
+    con.execute(f"insert into {identifier(table)} from {_PARSED}")
+    con.unregister(_PARSED)
 
 
-def _fill(con: duckdb.DuckDBPyConnection, scan: _Scan, source: CaptureSource, table: str) -> None:
-    """Scan some files; where one of them can't be scanned, find it by halving and leave it out."""
-    frames = frames_sql(scan.paths, source, scan.layout)
-    select = f"select {scan.first} + file_index, frame_ns from ({frames})"
-    try:
-        con.execute(f"insert into {identifier(table)} {select}")
-    except duckdb.Error:
-        for half in scan.halves():
-            _fill(con, half, source, table)
+def _judged(
+    con: duckdb.DuckDBPyConnection, placed: Sequence[Path], source: CaptureSource, table: str
+) -> dict[Path, CaptureRead]:
+    """Read one by one what wasn't plain, and take out of the table what has problems."""
+    reads = judged(con, table, source)
+    alone = [place for place in range(len(placed)) if place not in reads]
+    _take_out(con, alone, table)
+    for place in alone:
+        reads[place] = _read_alone(con, placed[place], place, source, table)
+    con.execute(f"drop table if exists {_ONE}")
+    _take_out(con, [place for place, read in reads.items() if read.problems], table)
+    return {placed[place]: read for place, read in reads.items()}
 
 
-def _good(con: duckdb.DuckDBPyConnection, table: str) -> dict[int, CaptureRead]:
-    """Keep the captures that are nothing but positive frames within bounds; take out the others."""
-    name = identifier(table)
-    rows = con.execute(
-        f"select place, count(*), sum(frame_ns), bool_and(frame_ns > 0 is true) "
-        f"from {name} group by place"
-    ).fetchall()
-    good = {
-        place: CaptureRead(frames, int(total), ())
-        for place, frames, total, plain in rows
-        if plain and not bounds_problems(frames, int(total))
-    }
-    bad = [row[0] for row in rows if row[0] not in good]
-    if bad:
-        con.execute(f"delete from {name} where place in (select unnest(?))", [bad])
-    return good
+def _take_out(con: duckdb.DuckDBPyConnection, places: Sequence[int], table: str) -> None:
+    if places:
+        con.execute(f"delete from {identifier(table)} where place in (select unnest(?))", [places])
 
 
 def _read_alone(
     con: duckdb.DuckDBPyConnection, path: Path, place: int, source: CaptureSource, table: str
 ) -> CaptureRead:
-    read = read_capture(con, path, source, _ONE)
-    if not read.problems:
-        con.execute(
-            f"insert into {identifier(table)} select {place}, frame_ns from {_ONE} order by rowid"
-        )
-    return read
+    read = parse_capture(con, path, source, _ONE)
+    if read.problems:
+        return read
+    con.execute(
+        f"insert into {identifier(table)} select {place}, frame_ns from {_ONE} order by rowid"
+    )
+    return judged(con, _ONE, source, place="0")[0]
+
+
+def _one(con: duckdb.DuckDBPyConnection, query: str) -> Any:  # noqa: ANN401 - of the query's type
+    return con.execute(query).fetchall()[0][0]

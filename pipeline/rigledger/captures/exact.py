@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from decimal import ROUND_HALF_UP, Decimal
 
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?", re.ASCII)
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?0*[0-9]{1,3})?", re.ASCII)
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)", re.ASCII | re.IGNORECASE)
 
 # A signed 64-bit integer holds 292 years of nanoseconds; loggers count from 1970 at the earliest.

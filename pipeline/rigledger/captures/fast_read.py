@@ -3,7 +3,8 @@
 The cells are cast to DECIMAL, exactly: its digits behind the point are those of a nanosecond, and
 it rounds halves away from zero, once. What DECIMAL refuses, the scan refuses. It accepts one
 spelling that is no number here, digits grouped by underscores; files that hold an underscore
-anywhere are therefore scanned as text, and each cell is held against the spelling first.
+anywhere are therefore scanned as text, and each cell is held against the spelling first. A decimal
+comma is the scan's own option; it then refuses points.
 """
 
 from __future__ import annotations
@@ -11,7 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from rigledger.captures.slow_read import names_of, open_bytes
+from rigledger.captures.packed import is_utf8, open_bytes
+from rigledger.captures.slow_read import names_of
 from rigledger.contract.sql_text import literal
 
 if TYPE_CHECKING:
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 
     from rigledger.captures.source import CaptureSource
 
-_SPELLING = "[+-]?([0-9]+[.]?[0-9]*|[.][0-9]+)([eE][+-]?[0-9]{1,3})?"
+_SPELLING = "[+-]?([0-9]+[.]?[0-9]*|[.][0-9]+)([eE][+-]?0*[0-9]{1,3})?"
 _BYTES_AT_ONCE = 1 << 20
 
 
@@ -39,7 +41,7 @@ class Layout:
 
 def may_be_plain(source: CaptureSource) -> bool:
     """Say whether DuckDB reads files of this declaration itself."""
-    return source.encoding.lower() in {"utf-8", "utf8"} and source.decimal == "."
+    return is_utf8(source.encoding)
 
 
 def layout_of(path: Path, source: CaptureSource) -> Layout:
@@ -72,26 +74,40 @@ def frames_sql(paths: Sequence[Path], source: CaptureSource, layout: Layout) -> 
     files = ", ".join(literal(path.as_posix()) for path in paths)
     scan = (
         f"read_csv([{files}], delim = {literal(source.delimiter)}, header = true, "
-        f"auto_detect = false, strict_mode = true, columns = {{{columns}}})"
+        f"auto_detect = false, strict_mode = true, columns = {{{columns}}}{_mark(source, layout)})"
     )
-    return differences_sql(_cell(column, decimal, layout), scan, source)
+    cell = _from_text(_with_point(column, source), decimal) if layout.as_text else column
+    return frames_of_values(nanoseconds_of(cell, source), scan, source)
 
 
-def _cell(column: str, decimal: str, layout: Layout) -> str:
-    if not layout.as_text:
-        return column
-    return f"case when regexp_full_match({column}, '{_SPELLING}') then {column}::{decimal} end"
+def _mark(source: CaptureSource, layout: Layout) -> str:
+    # The option says how numbers are written, and there are none where all is read as text.
+    plain = source.decimal == "." or layout.as_text
+    return "" if plain else f", decimal_separator = {literal(source.decimal)}"
+
+
+def _with_point(column: str, source: CaptureSource) -> str:
+    """Put a point where the file's decimal comma is; a point in such a file is not a number."""
+    return column if source.decimal == "." else f"translate({column}, '.,', '?.')"
+
+
+def _from_text(cell: str, decimal: str) -> str:
+    return f"case when regexp_full_match({cell}, '{_SPELLING}') then ({cell})::{decimal} end"
 
 
 def text_cells_sql(relation: str, source: CaptureSource) -> str:
-    """Compile the same for a relation with a text column ``cell`` and a ``file_index``."""
+    """Compile the same for a relation with a text ``cell`` (decimal point) and a ``file_index``."""
     decimal = f"decimal({28 if source.timestamps else 18}, {source.digits})"
-    return differences_sql(_cell("cell", decimal, Layout((), as_text=True)), relation, source)
+    return frames_of_values(nanoseconds_of(_from_text("cell", decimal), source), relation, source)
 
 
-def differences_sql(cell: str, scan: str, source: CaptureSource) -> str:
-    """Compile decimal cells to frame times: themselves, or differences of points in time."""
-    value = f"cast({cell} * {10**source.digits} as bigint)"
+def nanoseconds_of(number: str, source: CaptureSource) -> str:
+    """Compile an exact number in the declared unit to whole nanoseconds."""
+    return f"cast({number} * {10**source.digits} as bigint)"
+
+
+def frames_of_values(value: str, scan: str, source: CaptureSource) -> str:
+    """Compile nanoseconds to frame times: themselves, or differences of points in time."""
     if not source.timestamps:
         return f"select file_index, {value} as frame_ns from {scan}"
     return (

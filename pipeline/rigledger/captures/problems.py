@@ -28,6 +28,23 @@ class CaptureProblem:
     next_step: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class CaptureRead:
+    """What came of reading one file.
+
+    Attributes:
+        frames: Number of frames in the table; 0 where there are problems.
+        total_ns: Sum of the frame times; 0 where there are problems.
+        problems: Everything that is wrong, by row; with any the table is empty.
+        remarks: What is doubtful about a capture that was read.
+    """
+
+    frames: int
+    total_ns: int
+    problems: tuple[CaptureProblem, ...]
+    remarks: tuple[CaptureProblem, ...] = ()
+
+
 class CaptureError(RigledgerError, ValueError):
     """A capture can't be used: its declaration, its file or the stored copy is wrong."""
 

@@ -10,17 +10,18 @@ line, a decimal comma that was declared).
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import duckdb
 
-from rigledger.captures.fast_read import frames_sql, layout_of, may_be_plain, text_cells_sql
-from rigledger.captures.problems import CaptureProblem
-from rigledger.captures.slow_read import SlowRead, names_of, open_text, read_rows
-from rigledger.contract.load import load_contract
-from rigledger.contract.sql_text import identifier, literal
+from rigledger.captures.fast_read import frames_sql, layout_of, may_be_plain
+from rigledger.captures.packed import UNREADABLE, open_text
+from rigledger.captures.parquet_read import columns_of, parquet_sql, text_sql, type_problem
+from rigledger.captures.plausibility import judged
+from rigledger.captures.problems import CaptureProblem, CaptureRead
+from rigledger.captures.slow_read import SlowRead, names_of, read_rows
+from rigledger.contract.sql_text import identifier
 from rigledger.errors import near_names
 
 if TYPE_CHECKING:
@@ -33,21 +34,6 @@ _ROWS_AT_ONCE = 200_000
 _HEADER_LIMIT = 1 << 20
 
 
-@dataclass(frozen=True, slots=True)
-class CaptureRead:
-    """What came of reading one file.
-
-    Attributes:
-        frames: Number of frames in the table; 0 where there are problems.
-        total_ns: Sum of the frame times; 0 where there are problems.
-        problems: Everything that is wrong, by row; with any the table is empty.
-    """
-
-    frames: int
-    total_ns: int
-    problems: tuple[CaptureProblem, ...]
-
-
 def read_capture(
     con: duckdb.DuckDBPyConnection, path: Path, source: CaptureSource, table: str
 ) -> CaptureRead:
@@ -55,7 +41,8 @@ def read_capture(
 
     Args:
         con: Connection that gets the table; a table of that name is replaced.
-        path: A CSV file (also ``.csv.gz``) with a header on its first row, or a Parquet file.
+        path: A CSV file with a header on its first row, also packed (``.csv.gz``, ``.csv.zst``),
+            or a Parquet file.
         source: The declaration of its column, unit and layout.
         table: Name of the table.
 
@@ -65,13 +52,24 @@ def read_capture(
     Raises:
         FileNotFoundError: There is no such file.
     """
+    read = parse_capture(con, path, source, table)
+    if read.problems:
+        return read
+    read = judged(con, table, source, place="0")[0]
+    if read.problems:
+        con.execute(f"truncate {identifier(table)}")
+    return read
+
+
+def parse_capture(
+    con: duckdb.DuckDBPyConnection, path: Path, source: CaptureSource, table: str
+) -> CaptureRead:
+    """Read one capture as `read_capture` does, without a look at its frames as a whole."""
     if not path.is_file():
         raise FileNotFoundError(path)
     con.execute(f"create or replace temp table {identifier(table)} (frame_ns bigint)")
     problems = _fill(con, path, source, table)
     frames, total = _sums(con, table)
-    if not problems:
-        problems = bounds_problems(frames, total)
     if not problems and frames == 0:
         problems = (_empty("there is not a single frame in the file"),)
     if problems:
@@ -87,9 +85,13 @@ def _fill(
         if path.suffix.lower() == ".parquet":
             return _fill_from_parquet(con, path, source, table)
         return _fill_from_csv(con, path, source, table)
-    except (OSError, EOFError, UnicodeDecodeError, csv.Error, duckdb.Error) as error:
-        reason = f"the file can't be read: {str(error).splitlines()[0][:200]}"
-        return (CaptureProblem("capture_unreadable", None, None, None, reason),)
+    except FileNotFoundError:
+        return (_gone(),)
+    except EOFError:
+        return (_unreadable("it is packed, and cut short"),)
+    except (*UNREADABLE, csv.Error, duckdb.Error) as error:
+        # The database names a file that is gone in words of its own.
+        return (_unreadable(str(error)) if path.is_file() else _gone(),)
 
 
 def _fill_from_csv(
@@ -164,7 +166,7 @@ def _fill_slowly(
         for start in range(0, len(read.frames), _ROWS_AT_ONCE):
             con.execute(
                 f"insert into {identifier(table)} select unnest(?::bigint[])",
-                [read.frames[start : start + _ROWS_AT_ONCE]],
+                [read.frames[start : start + _ROWS_AT_ONCE].tolist()],
             )
     return tuple(read.problems)
 
@@ -172,22 +174,19 @@ def _fill_slowly(
 def _fill_from_parquet(
     con: duckdb.DuckDBPyConnection, path: Path, source: CaptureSource, table: str
 ) -> tuple[CaptureProblem, ...]:
-    file = literal(path.as_posix())
-    names = [row[0] for row in con.execute(f"describe from read_parquet({file})").fetchall()]
-    problem = column_problem(names, source)
+    columns = columns_of(con, path)
+    problem = column_problem(list(columns), source)
+    if problem is None:
+        problem = type_problem(columns[source.column], source)
     if problem is not None:
         return (problem,)
-    # The shortest text that gives the number back: what a person would have written.
-    text = (
-        f"(select cast({identifier(source.column)} as varchar) as cell, 0 as file_index "
-        f"from read_parquet({file}))"
-    )
-    select = text_cells_sql(text, source)
+    select = parquet_sql([path], source, columns[source.column])
     if _fill_plain(con, f"select frame_ns from ({select})", table):
         return ()
     read = SlowRead(replace(source, decimal="."))
-    for row, cell in enumerate(_cells(con, text), start=1):
+    for row, cell in enumerate(_cells(con, text_sql(path, source)), start=1):
         read.take(row, (cell or "").strip())
+    read.end()
     return _fill_slowly(con, read, table)
 
 
@@ -204,24 +203,16 @@ def _sums(con: duckdb.DuckDBPyConnection, table: str) -> tuple[int, int]:
     return (int(row[0]), int(row[1])) if row else (0, 0)
 
 
+def _gone() -> CaptureProblem:
+    reason = "the file was there when the set was listed, and is gone"
+    return CaptureProblem("capture_missing", None, None, None, reason)
+
+
+def _unreadable(reason: str) -> CaptureProblem:
+    said = (reason.splitlines() or ["no reason is known"])[0][:200]
+    reason = f"the file can't be read: {said}"
+    return CaptureProblem("capture_unreadable", None, None, None, reason)
+
+
 def _empty(reason: str) -> CaptureProblem:
     return CaptureProblem("capture_empty", None, None, None, reason)
-
-
-def bounds_problems(frames: int, total_ns: int) -> tuple[CaptureProblem, ...]:
-    """Hold the sums against the bounds of the contract's table of captures."""
-    most_frames, most_ns = _bounds()
-    return tuple(
-        CaptureProblem("capture_out_of_bounds", None, None, str(value), reason)
-        for most, value, reason in (
-            (most_frames, frames, f"{frames} frames are more than a capture may hold"),
-            (most_ns, total_ns, f"{total_ns} ns in all are more than a capture may last"),
-        )
-        if value > most
-    )
-
-
-@lru_cache(maxsize=1)
-def _bounds() -> tuple[int, int]:
-    table = load_contract().table("source", "captures")
-    return int(table.field("frames").maximum or 0), int(table.field("total_ns").maximum or 0)

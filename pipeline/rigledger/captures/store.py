@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import hashlib
-from array import array
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rigledger.captures.batch import files_table
+from rigledger.captures.hashes import NO_FRAMES, frame_hashes
 from rigledger.captures.problems import CaptureError
 from rigledger.contract.sql_text import identifier, literal
 from rigledger.files import beside
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
     import duckdb
-
-_FRAMES_AT_ONCE = 65_536
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -40,7 +36,8 @@ def frames_hash(con: duckdb.DuckDBPyConnection, table: str) -> str:
     Returns:
         64 hexadecimal digits, the same for the same frame times however they were handed in.
     """
-    return _hash(con, f"select '' as file, rowid as place, frame_ns from {identifier(table)}")
+    rows = f"select 0 as file, rowid as row, frame_ns from {identifier(table)}"
+    return frame_hashes(con, rows).get(0, NO_FRAMES)
 
 
 def describe_all(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, StoredCapture]:
@@ -54,7 +51,7 @@ def describe_all(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, Stored
         ``capture_file`` to its capture.
     """
     name = identifier(table)
-    hashes = _hashes(con, f"select place as file, rowid as place, frame_ns from {name}")
+    hashes = frame_hashes(con, f"select place as file, rowid as row, frame_ns from {name}")
     sums = con.execute(
         f"select capture_file, place, count(*), sum(frame_ns) from {name} "
         f"inner join {identifier(files_table(table))} using (place) group by all order by all"
@@ -140,11 +137,11 @@ class CaptureStore:
                 next_step="put the file back, or state the capture as kept elsewhere",
             )
         file = literal(path.as_posix())
-        found = _hash(
-            con,
-            f"select '' as file, file_row_number as place, frame_ns from "
-            f"read_parquet({file}, file_row_number = true)",
+        rows = (
+            "select 0 as file, file_row_number as row, frame_ns "
+            f"from read_parquet({file}, file_row_number = true)"
         )
+        found = frame_hashes(con, rows).get(0, NO_FRAMES)
         if found != capture:
             raise CaptureError(
                 "the frame times have another hash than the file's name",
@@ -164,30 +161,3 @@ def _stored(con: duckdb.DuckDBPyConnection, capture: str, relation: str) -> Stor
     row = con.execute(f"select count(*), coalesce(sum(frame_ns), 0) from {relation}").fetchone()
     frames, total = row or (0, 0)
     return StoredCapture(capture, int(frames), int(total))
-
-
-def _hash(con: duckdb.DuckDBPyConnection, ordered: str) -> str:
-    return _hashes(con, ordered).get("", hashlib.sha256().hexdigest())
-
-
-def _hashes(con: duckdb.DuckDBPyConnection, ordered: str) -> dict[object, str]:
-    """Hash each file of a query of ``file``, ``place`` and ``frame_ns``."""
-    digests: dict[object, hashlib._Hash] = {}
-    for file, chunk in _hexadecimal(con, ordered):
-        # Hexadecimal text is big-endian; turning the bytes of each number round makes it
-        # little-endian on every machine.
-        frames = array("q", bytes.fromhex(chunk))
-        frames.byteswap()
-        digests.setdefault(file, hashlib.sha256()).update(frames.tobytes())
-    return {file: digest.hexdigest() for file, digest in digests.items()}
-
-
-def _hexadecimal(con: duckdb.DuckDBPyConnection, ordered: str) -> Iterator[tuple[object, str]]:
-    """Give the frames of each file in order, sixteen hexadecimal digits each, in long chunks."""
-    cursor = con.execute(
-        f"select file, string_agg(lpad(to_hex(frame_ns), 16, '0'), '' order by place) "
-        f"from ({ordered}) group by file, place // {_FRAMES_AT_ONCE} "
-        f"order by file, place // {_FRAMES_AT_ONCE}"
-    )
-    while rows := cursor.fetchmany(64):
-        yield from rows

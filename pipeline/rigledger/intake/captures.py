@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from rigledger.captures.problems import CaptureProblem
+    from rigledger.captures.problems import CaptureRead
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
 
@@ -158,7 +158,7 @@ class CaptureReader:
         self.con.execute(_PATHS)
         for file, path in paths.items():
             self.con.execute("INSERT INTO capture_paths VALUES (?, ?)", [file, path.as_posix()])
-            self._report(file, read[path.as_posix()].problems)
+            self._report(file, read[path.as_posix()])
             if path.as_posix() in stored:
                 insert_capture(self.con, file, stored[path.as_posix()], "elsewhere")
         return bool(stored)
@@ -176,8 +176,8 @@ class CaptureReader:
             return False
         return True
 
-    def _report(self, file: str, problems: Sequence[CaptureProblem]) -> None:
-        for problem in problems:
+    def _report(self, file: str, read: CaptureRead) -> None:
+        for problem in (*read.problems, *read.remarks):
             self.log.add(
                 problem.rule,
                 problem.reason,

@@ -1,0 +1,64 @@
+"""Hashes of frame times: SHA-256 over little-endian signed 64-bit integers of nanoseconds."""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from array import array
+from typing import TYPE_CHECKING
+
+from rigledger.captures.arrow_read import has_arrow
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import duckdb
+
+NO_FRAMES = hashlib.sha256().hexdigest()
+
+# Below this, lists of Python numbers take less time than loading Arrow.
+_LEAST_FRAMES = 4_000_000
+_FRAMES_A_LIST = 65_536
+
+
+def frame_hashes(con: duckdb.DuckDBPyConnection, rows: str) -> dict[int, str]:
+    """Hash the frame times of each file of a query.
+
+    Args:
+        con: Connection that the query is for.
+        rows: A query of ``file`` (a number), ``row`` (the order of its frames; no two rows of
+            different files lie in each other's range) and BIGINT ``frame_ns``.
+
+    Returns:
+        ``file`` to 64 hexadecimal digits.
+    """
+    ((frames,),) = con.execute(f"select count(*) from ({rows})").fetchall()
+    many = frames >= _LEAST_FRAMES and has_arrow()
+    digests: dict[int, hashlib._Hash] = {}
+    for file, data in (_by_arrow if many else _by_lists)(con, rows):
+        digests.setdefault(file, hashlib.sha256()).update(data)
+    return {file: digest.hexdigest() for file, digest in digests.items()}
+
+
+def _by_lists(con: duckdb.DuckDBPyConnection, rows: str) -> Iterator[tuple[int, bytes]]:
+    portion = f"row // {_FRAMES_A_LIST}"
+    cursor = con.execute(
+        f"select file, list(frame_ns order by row) from ({rows}) "
+        f"group by file, {portion} order by file, {portion}"
+    )
+    while some := cursor.fetchmany(16):
+        for file, frames in some:
+            numbers = array("q", frames)
+            if sys.byteorder == "big":
+                numbers.byteswap()
+            yield file, numbers.tobytes()
+
+
+def _by_arrow(con: duckdb.DuckDBPyConnection, rows: str) -> Iterator[tuple[int, bytes]]:
+    import numpy as np
+
+    for batch in con.sql(f"select file, frame_ns from ({rows}) order by row").arrow():
+        files, frames = (column.to_numpy() for column in batch.columns)
+        starts = [0, *(np.flatnonzero(np.diff(files)) + 1).tolist()]
+        for start, part in zip(starts, np.split(frames, starts[1:]), strict=True):
+            yield int(files[start]), part.astype("<i8").tobytes()
