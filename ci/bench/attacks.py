@@ -8,8 +8,9 @@ release before, the sets as handed in). Stated: every attack is caught by what t
 the file named; nothing is wrongly found in the unaltered releases; and an attack that needs a
 reader's own knowledge is indeed not caught without it, as pipeline/docs/trust.md says.
 
-Exits 1 if one of these fails. ``--quick`` checks hashes alone where they are enough, and every
-third of the other attacks.
+What the recheck said is printed for each, and for one that needs knowledge from elsewhere also what
+it said without. Exits 1 if one of these fails. ``--quick`` checks hashes alone where they are
+enough, and every third of the other attacks.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ import sys
 import tempfile
 import time
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -38,6 +40,46 @@ if TYPE_CHECKING:
     from attack_kinds import Attack
 
 UNHARMED = {"as_published", "values_follow"}
+FILES_SHOWN = 3
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a recheck said.
+
+    Attributes:
+        verdict: Its verdict, ``refused`` where it stopped before one.
+        files: Files that it names; none where it found the release unharmed.
+    """
+
+    verdict: str
+    files: tuple[str, ...]
+
+    @property
+    def caught(self) -> bool:
+        """Whether anything was found."""
+        return self.verdict not in UNHARMED
+
+    def __str__(self) -> str:
+        """Give the verdict with the first files that are named."""
+        shown = ", ".join(self.files[:FILES_SHOWN])
+        more = f" and {len(self.files) - FILES_SHOWN} more" if len(self.files) > FILES_SHOWN else ""
+        return f"{self.verdict.replace('_', ' ')}{': ' if shown else ''}{shown}{more}"
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How an attack ended.
+
+    Attributes:
+        said: What the recheck said with what the reader knows from elsewhere.
+        alone: What it said of the release alone; None where that is the same, or was not tried.
+        wrong: What is not as stated; empty where nothing is.
+    """
+
+    said: Said
+    alone: Said | None
+    wrong: str
 
 
 def knowledge(world: World, given: frozenset[str]) -> dict[str, Any]:
@@ -53,33 +95,42 @@ def knowledge(world: World, given: frozenset[str]) -> dict[str, Any]:
     return {name: known[name] for name in given}
 
 
-def found(folder: Path, world: World, given: frozenset[str]) -> set[str] | None:
-    """Recheck a release; gives the files that are named, None where it passes as published."""
+def found(folder: Path, world: World, given: frozenset[str]) -> Said:
+    """Recheck a release."""
     try:
         result = recheck(folder, threads=1, **knowledge(world, given))
     except RecheckError as error:
-        return {error.file or ""}
-    if result.verdict in UNHARMED:
-        return None
-    return {held.file for held in result.differences}
+        return Said("refused", (error.file or "",))
+    files = dict.fromkeys(held.file for held in result.differences)
+    return Said(result.verdict, () if result.verdict in UNHARMED else tuple(files))
 
 
-def judge(number: int, world: World, *, quick: bool) -> str:
-    """Carry out one attack and say what is wrong with its outcome; empty where nothing is."""
+def by_hashes(folder: Path) -> Said:
+    """Compare hashes alone, which comes first in every recheck."""
+    files = dict.fromkeys(one.file for one in sums_differences(folder))
+    return Said("hashes differ" if files else "as_published", tuple(files))
+
+
+def judge(number: int, world: World, *, quick: bool) -> Outcome:
+    """Carry out one attack and hold what the recheck says against what the list states."""
     attack: Attack = ATTACKS[number]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(shutil.copytree(world.second, Path(name) / world.second.name))
         attack.alter(folder, world)
-        if attack.by_hashes and quick:
-            files: set[str] | None = {one.file for one in sums_differences(folder)} or None
-        else:
-            files = found(folder, world, attack.given)
-        if files is None:
-            return "not caught"
-        if attack.names is not None and attack.names not in files:
-            return f"caught, but {attack.names} is not named: {', '.join(sorted(files)[:4])}"
-        if attack.given and not quick and found(folder, world, frozenset()) is not None:
-            return "caught without what the list says it needs: state so"
+        only_hashes = attack.by_hashes and quick
+        said = by_hashes(folder) if only_hashes else found(folder, world, attack.given)
+        alone = found(folder, world, frozenset()) if attack.given and not quick else None
+    return Outcome(said, alone, _wrong(attack, said, alone))
+
+
+def _wrong(attack: Attack, said: Said, alone: Said | None) -> str:
+    """Say where an outcome is not as stated; empty where it is."""
+    if not said.caught:
+        return "not caught"
+    if attack.names is not None and attack.names not in said.files:
+        return f"{attack.names} is not named"
+    if alone is not None and alone.caught:
+        return "caught without what the list says it needs: state so"
     return ""
 
 
@@ -99,7 +150,7 @@ def main() -> int:
         print(f"two releases and a forgery in {time.perf_counter() - began:.0f} s", flush=True)
         false_alarms = [] if quick else [
             folder.name for folder in (world.first, world.second)
-            if found(folder, world, frozenset()) is not None
+            if found(folder, world, frozenset()).caught
         ]  # fmt: skip
         numbers = chosen(quick=quick)
         # Started afresh: a fork would copy the locks of libraries that have threads.
@@ -109,14 +160,26 @@ def main() -> int:
                     _judge, numbers, [world_paths(world)] * len(numbers), [quick] * len(numbers)
                 )
             )
-    failed = [(ATTACKS[n].name, why) for n, why in zip(numbers, outcomes, strict=True) if why]
-    for attack, why in failed:
-        print(f"  {attack}: {why}")
-    caught = len(numbers) - len(failed)
-    print(f"attacks as stated: {caught} of {len(numbers)} (of {len(ATTACKS)} on the list)")
+    told = [(ATTACKS[number], outcome) for number, outcome in zip(numbers, outcomes, strict=True)]
+    for attack, outcome in told:
+        print(line(attack, outcome))
+    failed = [attack for attack, outcome in told if outcome.wrong]
+    needing = [attack for attack, _ in told if attack.given]
+    print(f"\nattacks as stated: {len(told) - len(failed)} of {len(told)} (of {len(ATTACKS)})")
+    print(f"caught from the release alone: {len(told) - len(needing)} are stated to be")
+    print(f"only with what trust.md says a reader must know from elsewhere: {len(needing)}")
     print(f"unaltered releases with a difference: {len(false_alarms)} of {0 if quick else 2}")
     print(f"{time.perf_counter() - began:.0f} s")
     return 1 if failed or false_alarms else 0
+
+
+def line(attack: Attack, outcome: Outcome) -> str:
+    """Tell one attack: as stated or not, what is done, what the recheck says, and without help."""
+    given = " ".join(f"--{name}" for name in sorted(attack.given))
+    knowing = f" (with {given})" if given else ""
+    alone = f"; the release alone: {outcome.alone}" if outcome.alone else ""
+    mark = f"NOT AS STATED, {outcome.wrong}" if outcome.wrong else "caught"
+    return f"{mark}: {attack.name}{knowing}\n    {outcome.said}{alone}"
 
 
 def world_paths(world: World) -> tuple[Any, ...]:
@@ -125,7 +188,7 @@ def world_paths(world: World) -> tuple[Any, ...]:
     return world.study.root, world.first, world.second, world.forged, *keys, world.fingerprint
 
 
-def _judge(number: int, held: tuple[Any, ...], quick: bool) -> str:
+def _judge(number: int, held: tuple[Any, ...], quick: bool) -> Outcome:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
     from rigledger.signing import PrivateKey
