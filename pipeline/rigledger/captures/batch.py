@@ -107,12 +107,12 @@ def _insert(
     con: duckdb.DuckDBPyConnection, files: Sequence[Frames], first: int, table: str
 ) -> None:
     import numpy as np
-    import pyarrow as pa
 
     if not files:
         return
     places = np.repeat(np.arange(first, first + len(files)), [len(frames) for frames in files])
-    con.register(_PARSED, pa.table({"place": places, "frame_ns": np.concatenate(files)}))
+    # Arrays, not an Arrow table: to scan one the database reserves a gigabyte of address space.
+    con.register(_PARSED, {"place": places, "frame_ns": np.concatenate(files)})
     con.execute(f"insert into {identifier(table)} from {_PARSED}")
     con.unregister(_PARSED)
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import hashlib
 import sys
 from array import array
+from importlib.util import find_spec
 from typing import TYPE_CHECKING
-
-from rigledger.captures.arrow_read import has_arrow
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -16,9 +15,10 @@ if TYPE_CHECKING:
 
 NO_FRAMES = hashlib.sha256().hexdigest()
 
-# Below this, lists of Python numbers take less time than loading Arrow.
+# Below this, lists of Python numbers take less time than loading numpy.
 _LEAST_FRAMES = 4_000_000
 _FRAMES_A_LIST = 65_536
+_FRAMES_AN_ARRAY = 4_000_000
 
 
 def frame_hashes(con: duckdb.DuckDBPyConnection, rows: str) -> dict[int, str]:
@@ -33,9 +33,9 @@ def frame_hashes(con: duckdb.DuckDBPyConnection, rows: str) -> dict[int, str]:
         ``file`` to 64 hexadecimal digits.
     """
     ((frames,),) = con.execute(f"select count(*) from ({rows})").fetchall()
-    many = frames >= _LEAST_FRAMES and has_arrow()
+    many = frames >= _LEAST_FRAMES and find_spec("numpy") is not None
     digests: dict[int, hashlib._Hash] = {}
-    for file, data in (_by_arrow if many else _by_lists)(con, rows):
+    for file, data in (_by_arrays if many else _by_lists)(con, rows):
         digests.setdefault(file, hashlib.sha256()).update(data)
     return {file: digest.hexdigest() for file, digest in digests.items()}
 
@@ -54,11 +54,16 @@ def _by_lists(con: duckdb.DuckDBPyConnection, rows: str) -> Iterator[tuple[int, 
             yield file, numbers.tobytes()
 
 
-def _by_arrow(con: duckdb.DuckDBPyConnection, rows: str) -> Iterator[tuple[int, bytes]]:
+def _by_arrays(con: duckdb.DuckDBPyConnection, rows: str) -> Iterator[tuple[int, bytes]]:
     import numpy as np
 
-    for batch in con.sql(f"select file, frame_ns from ({rows}) order by row").arrow():
-        files, frames = (column.to_numpy() for column in batch.columns)
-        starts = [0, *(np.flatnonzero(np.diff(files)) + 1).tolist()]
-        for start, part in zip(starts, np.split(frames, starts[1:]), strict=True):
+    ((last,),) = con.execute(f"select max(row) from ({rows})").fetchall()
+    for first in range(0, last + 1, _FRAMES_AN_ARRAY):
+        held = con.execute(
+            f"select file, frame_ns from ({rows}) "
+            f"where row between {first} and {first + _FRAMES_AN_ARRAY - 1} order by row"
+        ).fetchnumpy()
+        files, frames = held["file"], held["frame_ns"]
+        starts = [0, *(np.flatnonzero(np.diff(files)) + 1).tolist()] if len(files) else []
+        for start, part in zip(starts, np.split(frames, starts[1:]), strict=bool(starts)):
             yield int(files[start]), part.astype("<i8").tobytes()
