@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 from typing import TYPE_CHECKING, Any
-from xml.sax.saxutils import escape, quoteattr
 
 from rigledger.contract.load import load_contract
 from rigledger.intake.groups import Group, group_findings
@@ -18,10 +17,14 @@ _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
 
 
 def _xml(text: str) -> str:
+    from xml.sax.saxutils import escape  # brings half of the standard library with it
+
     return escape(_NOT_XML.sub("\ufffd", text))
 
 
 def _attribute(text: str) -> str:
+    from xml.sax.saxutils import quoteattr
+
     return quoteattr(_NOT_XML.sub("\ufffd", text))
 
 
