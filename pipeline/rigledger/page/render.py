@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rigledger.counting import counted
+from rigledger.legible import legible_part
 from rigledger.page.answer import answer_of, query
-from rigledger.page.embed import json_for_html
+from rigledger.page.embed import json_for_html, json_to_show
+from rigledger.page.library import chart_library
 from rigledger.page.tables import page_data, scope_line, shown_names
 from rigledger.page.words import byte_size, typeset, with_names
 from rigledger.release.catalogue import dataset_jsonld
@@ -38,14 +40,14 @@ def render_page(view: ReleaseView, descriptor: Mapping[str, Any], descriptor_sha
     """
     from markupsafe import Markup
 
-    script, style, charts = _script(), _part("page.css"), _chart_library()
+    script, style, charts = _script(), _part("page.css"), chart_library()
     dataset = dataset_jsonld(descriptor, descriptor_sha256)
     page: str = _template().render(
         policy=_policy((charts, script), style),
         charts=Markup(charts),  # noqa: S704 - the library's own text
         script=Markup(script),  # noqa: S704 - our own files
         style=Markup(style),  # noqa: S704 - our own file
-        data=Markup(json_for_html(page_data(view))),  # noqa: S704 - escaped for a script element
+        data=Markup(json_to_show(page_data(view))),  # noqa: S704 - escaped for a script element
         jsonld=Markup(json_for_html(dataset)),  # noqa: S704 - escaped for a script element
         scope=scope_line(view),
         view=view,
@@ -72,19 +74,6 @@ def _script() -> str:
     """Join the parts of the page's script in the order of their names."""
     parts = sorted((_TEMPLATES / "script").glob("*.js"))
     return "".join(path.read_text(encoding="utf-8") for path in parts)
-
-
-@cache
-def _chart_library() -> str:
-    """Give the charting library that the renderer of the charts brings along: nothing is fetched.
-
-    Its names are kept to itself; only what it puts on ``window`` is seen by the page's script.
-    """
-    import vl_convert
-
-    # Without a snippet it gives everything; its stub asks for one all the same.
-    bundle: str = vl_convert.javascript_bundle()  # type: ignore[call-arg]
-    return f"(() => {{{bundle}\n}})();"
 
 
 def _downloads(descriptor: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -117,6 +106,7 @@ def _hash_source(text: str) -> str:
     return f"'sha256-{digest}'"
 
 
+@cache
 def _template() -> Any:  # noqa: ANN401 - jinja2 is imported only here
     import jinja2
 
@@ -127,6 +117,7 @@ def _template() -> Any:  # noqa: ANN401 - jinja2 is imported only here
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=legible_part,
     )
     environment.filters["size"] = byte_size
     environment.filters["typeset"] = typeset

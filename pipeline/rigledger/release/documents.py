@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -49,16 +50,8 @@ def documents(
 
 def readers_text(view: ReleaseView) -> str:
     """Write readers.md: how to read the tables with common tools."""
-    import jinja2
-
     wide = next(held.table for held in view.published if held.table.name == "runs_wide")
-    template = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(_TEMPLATES),
-        undefined=jinja2.StrictUndefined,
-        autoescape=False,  # noqa: S701 - Markdown, and only names that the contract's patterns allow
-        keep_trailing_newline=True,
-    ).get_template("readers.md.j2")
-    return template.render(
+    text: str = _readers_template().render(
         name=view.name,
         comparisons=view.has("comparisons"),
         claims=view.has("claims") and bool(view.rows("SELECT 1 FROM claims LIMIT 1")),
@@ -68,6 +61,19 @@ def readers_text(view: ReleaseView) -> str:
         captures=captures_here(view),
         made_with=view.meta.made_with,
     )
+    return text
+
+
+@cache
+def _readers_template() -> Any:  # noqa: ANN401 - jinja2 is imported only here
+    import jinja2
+
+    return jinja2.Environment(
+        loader=jinja2.FileSystemLoader(_TEMPLATES),
+        undefined=jinja2.StrictUndefined,
+        autoescape=False,  # noqa: S701 - Markdown, and only names that the contract's patterns allow
+        keep_trailing_newline=True,
+    ).get_template("readers.md.j2")
 
 
 def _spreadsheet_columns(table: Table) -> str:

@@ -139,7 +139,7 @@ def recheck(
         report("opening the release")
         folder = open_release(path, scratch / "unpacked")
         before = open_previous(previous) if previous else None
-        with _connection(threads) as con:
+        with _connection(folder, threads) as con:
             return _Recheck(folder, scratch, contract, con, before, asked).run()
 
 
@@ -164,10 +164,16 @@ class _Asked:
 _OFF = ("autoinstall_known_extensions", "autoload_known_extensions", "enable_progress_bar")
 
 
+# For tables up to this many bytes, looking for the best plan takes longer than any plan.
+_SMALL = 1_000_000
+
+
 @contextmanager
-def _connection(threads: int | None) -> Iterator[duckdb.DuckDBPyConnection]:
+def _connection(folder: Path, threads: int | None) -> Iterator[duckdb.DuckDBPyConnection]:
     con = duckdb.connect(config={"allow_community_extensions": False})
     try:
+        if sum(path.stat().st_size for path in folder.glob("data/*.csv")) <= _SMALL:
+            con.execute("PRAGMA disable_optimizer")
         for setting in _OFF:
             con.execute(f"SET {setting} = false")
         if threads is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.conformance import profile_errors, prose_errors
@@ -59,7 +60,7 @@ def frictionless_problems(
     return [
         text
         for name, key in keys.items()
-        for text in remembered.recall(key, lambda name=name: found[name])
+        for text in remembered.recall(key, partial(found.__getitem__, name))
     ]
 
 
