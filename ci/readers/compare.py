@@ -10,6 +10,7 @@ reader can't be run.
 from __future__ import annotations
 
 import argparse
+import math
 import sys
 from dataclasses import dataclass
 from itertools import zip_longest
@@ -21,12 +22,12 @@ if str(HERE) not in sys.path:
     sys.path.append(str(HERE))
 
 from programs import READERS, MissingProgramError, read_by  # noqa: E402
-from table_values import Rows, Table, expected  # noqa: E402
+from table_values import Rows, Table, Value, expected  # noqa: E402
 
 BUILD = HERE.parents[1] / "build"
 SHOWN = 3
-# A workbook that LibreOffice saves keeps so many digits of a number.
-DIGITS = {"LibreOffice": 15}
+# A workbook that LibreOffice saves keeps 15 digits of a number; the last is its own rounding.
+RELATIVE = {"LibreOffice": 1e-14}
 
 
 @dataclass(frozen=True)
@@ -57,17 +58,22 @@ def _compared(table: Table, found: Rows, reader: str) -> Compared:
     described = reader == "dplib-py"
     wanted: Rows = [[f.name, f.kind] for f in table.fields] if described else expected(table)
     names = ["name", "type"] if described else [field.name for field in table.fields]
-    if reader in DIGITS:
-        wanted, found = (_shortened(rows, DIGITS[reader]) for rows in (wanted, found))
-    return Compared(table.name, len(wanted) * len(names), tuple(differences(wanted, found, names)))
+    return Compared(
+        table.name,
+        len(wanted) * len(names),
+        tuple(differences(wanted, found, names, RELATIVE.get(reader, 0.0))),
+    )
 
 
-def _shortened(rows: Rows, digits: int) -> Rows:
-    return [[float(f"{v:.{digits}g}") if isinstance(v, float) else v for v in row] for row in rows]
+def differences(wanted: Rows, found: Rows, names: list[str], relative: float = 0.0) -> list[str]:
+    """List the cells that differ in value or in type.
 
-
-def differences(wanted: Rows, found: Rows, names: list[str]) -> list[str]:
-    """List the cells that differ in value or in type; numbers must be the same double."""
+    Args:
+        wanted: What the file's text says.
+        found: What a reader found.
+        names: The columns.
+        relative: How far apart two numbers may be; at 0 they must be the same double.
+    """
     blank: list[None] = [None] * len(names)
     listed = []
     if len(wanted) != len(found):
@@ -76,9 +82,15 @@ def differences(wanted: Rows, found: Rows, names: list[str]) -> list[str]:
         listed += [
             f"row {number}, {name}: {a!r} is read as {b!r}"
             for name, a, b in zip(names, one, other, strict=True)
-            if a != b or type(a) is not type(b)
+            if not _same(a, b, relative)
         ]
     return listed
+
+
+def _same(one: Value, other: Value, relative: float) -> bool:
+    if isinstance(one, float) and isinstance(other, float):
+        return math.isclose(one, other, rel_tol=relative, abs_tol=0.0)
+    return one == other and type(one) is type(other)
 
 
 def main() -> int:
@@ -136,7 +148,7 @@ def _summed(name: str, held: list[Compared]) -> int:
     """Print a reader's sum and its first differences; gives 1 where it is not clean."""
     cells, wrong = sum(one.cells for one in held), [one for one in held if one.differences]
     what = "columns' names and types" if name == "dplib-py" else "cells"
-    to = f", numbers to {DIGITS[name]} digits" if name in DIGITS else ""
+    to = f", numbers within {RELATIVE[name]:g}" if name in RELATIVE else ""
     print(f"{name}: {len(held) - len(wrong)} of {len(held)} tables the same, {cells} {what}{to}")
     for one in wrong:
         print(*(f"  {one.table}: {text}" for text in one.differences[:SHOWN]), sep="\n")

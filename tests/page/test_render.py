@@ -7,8 +7,12 @@ from dataclasses import replace
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING
 
+import pytest
+
 from rigledger.page.answer import Answer, answer_of
+from rigledger.page.tables import platform_names
 from rigledger.release.meta import Earlier
+from rigledger.study.model import Platform
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -139,6 +143,16 @@ def test_hostile_text_is_shown_as_text(hostile_view: ReleaseView, page_of: PageO
     assert "\\u003cscript\\u003e" in page
 
 
+def test_a_direction_that_is_left_open_turns_nothing_on_the_page(
+    hostile_view: ReleaseView, page_of: PageOf
+) -> None:
+    page = page_of(hostile_view)
+    data = page.split('id="data">')[1].split("</script>")[0]
+    assert "\u202e" not in page
+    assert "\\u202e" not in data
+    assert "=cmd|' \ufffd" in data
+
+
 def test_the_same_release_gives_the_same_page(view: ReleaseView, page_of: PageOf) -> None:
     one = page_of(view)
     assert one == page_of(view)
@@ -157,3 +171,21 @@ def test_names_that_count_as_one_are_told_with_what_ties_them(
     assert "<p><bdi>eva, ida</bdi> count as one contributor" in page
     assert "(<bdi>ida states eva</bdi>)" in page
     assert "<bdi>uwe</bdi> count" not in page
+
+
+@pytest.mark.parametrize(
+    ("second", "names"),
+    [
+        (("Board Two", "Kit Two"), ["One (Board One)", "One (Board Two)"]),
+        (("Board One", "Kit Two"), ["One (Kit One)", "One (Kit Two)"]),
+    ],
+)
+def test_platforms_that_share_a_processor_are_told_apart_by_what_differs(
+    second: tuple[str, str], names: list[str]
+) -> None:
+    held = [
+        Platform("p1", "family", "One", "Board One", "Kit One"),
+        Platform("p2", "family", "One", *second),
+        Platform("p3", "family", "Three", "Board One", "Kit One"),
+    ]
+    assert [one["name"] for one in platform_names(held)] == [*names, "Three"]

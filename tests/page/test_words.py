@@ -46,10 +46,10 @@ def test_counts_agree_with_their_nouns() -> None:
     assert counted(2, "series", "series") == "2 series"
 
 
-def test_names_replace_ids_before_the_colon_only() -> None:
+def test_names_replace_ids_that_stand_alone_in_a_list() -> None:
     names = {"walk": "Walk", "on-off": "on against off"}
-    assert with_names("walk, on-off, x: walk, on-off", names) == (
-        "Walk, on against off, x: walk, on-off"
+    assert with_names("walk, on-off, x: a walk. Before: walk, on-off", names) == (
+        "Walk, on against off, x: a walk. Before: Walk, on against off"
     )
     assert with_names("nothing known", names) == "nothing known"
 

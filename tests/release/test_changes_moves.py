@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rigledger.contract import load_contract
+from rigledger.legible import legible
 from rigledger.release.causes import find_moves
 from rigledger.release.changes_moves import moved_sections, turned_sections
 from rigledger.release.changes_words import Section, markdown, plain, written
@@ -123,6 +124,21 @@ def test_a_new_stack_is_told_with_what_moved_and_what_lies_furthest(
     )
 
 
-@given(st.text())
+def test_a_change_without_numbers_is_told_by_its_verdict(con: duckdb.DuckDBPyConnection) -> None:
+    con.execute(
+        f"INSERT INTO changes VALUES ('current_comparisons', '{KEY}', 'changed', 'no_verdict',"
+        " 'one_run', NULL, NULL)"
+    )
+    ((line,),) = [part.lines for part in turned_sections(view(con))]
+    assert line == (
+        "anna.p1, dawn, 1920x1080, on-off, average\\_fps: no verdict was one run, is none"
+    )
+
+
+def test_a_direction_that_is_left_open_turns_nothing() -> None:
+    assert markdown("\u202eab\u2066c") == "\ufffdab\ufffdc"
+
+
+@given(st.text().map(legible))
 def test_what_markdown_was_made_of_is_given_back_as_one_line(text: str) -> None:
     assert plain(markdown(text)) == " ".join(text.split())

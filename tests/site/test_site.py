@@ -191,6 +191,8 @@ def test_hostile_texts_are_shown_as_text(make_study: Callable[..., Path], tmp_pa
     assert "script" not in links.tags
     assert "javascript:x()" not in links.targets
     assert page.count("&lt;script&gt;alert(1)&lt;/script&gt;") >= 4
+    assert "\u202e" not in page
+    assert "\u202e" not in (tmp_path / "site" / "feed.xml").read_text(encoding="utf-8")
     (entry,) = feed(tmp_path / "site" / "feed.xml")
     assert entry["title"].startswith("<script>alert(1)</script>")
 

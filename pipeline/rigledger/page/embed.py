@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from rigledger.legible import legible
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -38,11 +40,23 @@ def _packed_column(values: list[Any]) -> list[Any] | dict[str, list[Any]]:
     return {"words": words, "at": [places[value] for value in values]}
 
 
+def json_to_show(value: object) -> str:
+    """Write JSON for a script element whose texts will be shown: made legible."""
+    return _for_html(legible(_json(value)))
+
+
 def json_for_html(value: object) -> str:
     """Write JSON that can stand in a script element whatever text it holds.
 
     Raises:
         ValueError: A number is not finite.
     """
-    text = json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return _for_html(_json(value))
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def _for_html(text: str) -> str:
     return text.translate(_UNSAFE)

@@ -10,9 +10,10 @@ from rigledger.page.embed import packed
 from rigledger.page.words import kind, verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
     from rigledger.release.view import ReleaseView
+    from rigledger.study.model import Platform
 
 _PLACES = 3
 _DIGITS = 6
@@ -150,10 +151,27 @@ def _names(view: ReleaseView) -> dict[str, list[dict[str, Any]]]:
         ],
         "title": _titles(view),
         "resolution": _resolutions(view),
-        "platform": [{"id": one.platform, "name": one.processor} for one in design.platforms],
+        "platform": platform_names(design.platforms),
         "card": [{"id": one.card, "name": one.model} for one in design.cards],
         "level": [{"id": name, "name": title} for name, title in levels.items()],
     }  # fmt: skip
+
+
+def platform_names(held: Sequence[Platform]) -> list[dict[str, Any]]:
+    """List the platforms by processor; those that share one by board or memory kit too."""
+    alike = {one.processor: [o for o in held if o.processor == one.processor] for one in held}
+    return [{"id": one.platform, "name": _platform(one, alike[one.processor])} for one in held]
+
+
+def _platform(one: Platform, alike: list[Platform]) -> str:
+    """Name a platform among those with its processor, by as little as tells it apart."""
+    if len(alike) == 1:
+        return one.processor
+    told = [(other.board, other.memory_kit) for other in alike]
+    by_board, by_memory = (len({parts[at] for parts in told}) == len(told) for at in (0, 1))
+    parts = [one.board, one.memory_kit]
+    beside = parts[:1] if by_board else parts[1:] if by_memory else parts
+    return f"{one.processor} ({', '.join(beside)})"
 
 
 def shown_names(view: ReleaseView) -> dict[str, str]:
@@ -162,9 +180,10 @@ def shown_names(view: ReleaseView) -> dict[str, str]:
     names = {
         one["id"]: one["name"] for kind in ("title", "contrast", "metric") for one in held[kind]
     }
-    rigs = view.rows(query("rigs"))
+    platforms = {one["id"]: one["name"] for one in held["platform"]}
     return names | {
-        row["rig"]: f"{row['processor']} · {row['model']} ({row['rig']})" for row in rigs
+        row["rig"]: f"{platforms[row['platform']]} · {row['model']} ({row['rig']})"
+        for row in view.rows(query("rigs"))
     }
 
 

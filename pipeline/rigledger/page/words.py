@@ -74,6 +74,6 @@ def typeset(text: str) -> str:
 
 
 def with_names(line: str, names: Mapping[str, str]) -> str:
-    """Replace ids by names in the list that a line begins with; what follows a colon stays."""
-    listed, colon, rest = line.partition(": ")
-    return ", ".join(names.get(part, part) for part in listed.split(", ")) + colon + rest
+    """Replace ids by names where they stand alone in a list, between commas or before a colon."""
+    parts = (part.split(", ") for part in line.split(": "))
+    return ": ".join(", ".join(names.get(one, one) for one in part) for part in parts)

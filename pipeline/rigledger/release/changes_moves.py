@@ -118,9 +118,10 @@ def _turned(row: Mapping[str, Any]) -> str:
     numbers = f" {change[0]} % before, {change[1]} % now" if change else ""
     said = "; ".join(_said(row))
     stack = ", on another stack" if "stack" in row else ""
+    now = f":{numbers}{stack}" if numbers else stack
     return (
-        f"{markdown(place)}, {markdown(parts['contrast'])}, {markdown(parts['metric'])}:"
-        f"{numbers}{stack}: {said}"
+        f"{markdown(place)}, {markdown(parts['contrast'])}, {markdown(parts['metric'])}"
+        f"{now}: {said}"
     )
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from rigledger.legible import legible
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
@@ -27,8 +29,8 @@ class Section(NamedTuple):
 
 
 def markdown(text: object) -> str:
-    """Give text so that Markdown shows it as it is, on one line."""
-    return " ".join(str(text).split()).translate(_SPECIAL)
+    """Give text so that Markdown shows it as it is, on one line, and nothing turns around it."""
+    return " ".join(legible(str(text)).split()).translate(_SPECIAL)
 
 
 def plain(text: str) -> str:

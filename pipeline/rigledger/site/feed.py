@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from urllib.parse import urljoin
 from xml.etree import ElementTree as ET
 
+from rigledger.legible import legible
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
@@ -78,7 +80,7 @@ def hash_name(sha256: str) -> str:
 
 
 def _add(parent: ET.Element, name: str, text: str) -> None:
-    ET.SubElement(parent, name).text = _NOT_IN_XML.sub("\ufffd", text)
+    ET.SubElement(parent, name).text = _NOT_IN_XML.sub("\ufffd", legible(text))
 
 
 def _moment(day: date) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import rigledger.page
 from rigledger.files import write_text
+from rigledger.legible import legible_part
 from rigledger.release.errors import ReleaseError
 from rigledger.site.collect import ShownStudy, collect
 from rigledger.site.feed import feed_text
@@ -63,6 +64,7 @@ def page_text(studies: Sequence[ShownStudy], title: str) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=legible_part,
     )
     digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
     page: str = environment.get_template("site.html.j2").render(

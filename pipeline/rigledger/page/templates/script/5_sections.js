@@ -38,7 +38,7 @@ function beside(row) {
 }
 function drawSpread(state) {
   const rows = tables.repeatability.filter((row) => fits(row, state, ["metric", "title", "platform", "card"]));
-  document.getElementById("table-spread").replaceChildren(tableOf("spread", `Spread of ${rows.length} rigs and titles`, [
+  document.getElementById("table-spread").replaceChildren(tableOf("spread", `Spread of ${counted(rows.length, "pair")} of rig and title`, [
     { name: "Title", kind: "t", value: (row) => named("title", row.workload) }, { name: "Rig", kind: "t", value: (row) => row.rig },
     { name: "Run to run", kind: "n", value: (row) => row.run_spread_pct, show: (row) => share(row, "run_spread_pct") },
     { name: "Session to session", kind: "n", value: (row) => row.session_spread_pct, show: (row) => share(row, "session_spread_pct") },
