@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from playwright.sync_api import Browser
+
 HOSTILE = "<script>alert(1)</script> \u202e\"&' \x0b" + "W" * 60
 STUDY = """
 [study]
@@ -195,6 +197,21 @@ def test_hostile_texts_are_shown_as_text(make_study: Callable[..., Path], tmp_pa
     assert "\u202e" not in (tmp_path / "site" / "feed.xml").read_text(encoding="utf-8")
     (entry,) = feed(tmp_path / "site" / "feed.xml")
     assert entry["title"].startswith("<script>alert(1)</script>")
+
+
+@pytest.mark.slow
+def test_hostile_texts_break_no_layout(
+    make_study: Callable[..., Path], tmp_path: Path, browser: Browser
+) -> None:
+    long = HOSTILE.replace("\x0b", "")
+    one = make_study("one", long, "1.0.0", "1.1.0", deposited_at="https://example.org/" + "x" * 150)
+    write_site([one, make_study("two", "Two", "1.0.0")], tmp_path / "site", title=long)
+    for width in (360, 1600):
+        page = browser.new_page(viewport={"width": width, "height": 900})
+        page.goto((tmp_path / "site" / "index.html").as_uri())
+        assert page.evaluate("document.documentElement.scrollWidth") == width
+        assert page.locator("h1").inner_text().startswith("<script>alert(1)</script>")
+        page.close()
 
 
 def test_the_same_registers_give_the_same_bytes_in_any_order(
