@@ -14,6 +14,7 @@ import pytest
 
 from rigledger.errors import StudyError
 from rigledger.files import files_below, sha256_of
+from rigledger.storage import StorageError
 from rigledger.study import admit as admit_module
 from rigledger.study.admit import AdmitResult, admit, withdraw
 from rigledger.study.admitted import altered_files
@@ -188,6 +189,79 @@ def test_a_withdrawn_set_leaves_its_tombstone(study: StudyFolder, admitted: Admi
     assert held == read_decisions(study.decisions)
     assert held.state("anna.autumn-1") == "withdrawn"
     assert held.in_force == ()
+
+
+def test_a_file_that_vanishes_while_it_is_read_leaves_the_study_as_it_was(
+    study: StudyFolder, handed_in: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    copy = shutil.copyfile
+
+    def vanished(source: Path, target: Path) -> None:
+        source.unlink()
+        copy(source, target)
+
+    before = _bytes(study.root)
+    with monkeypatch.context() as patched:
+        patched.setattr(shutil, "copyfile", vanished)
+        with pytest.raises(StorageError, match="vanished while it was read"):
+            admit(study, handed_in, received_on=DAY)
+    study.holder.unlink()
+    assert _bytes(study.root) == before
+
+
+def _measured_again(row: dict[str, str]) -> dict[str, str]:
+    """In another session, with other numbers: a copy of another set's runs is returned."""
+    slower = {
+        name: f"{float(row[name]) - 0.7:.1f}" for name in ("average_fps", "low_1pct_rank_fps")
+    }
+    return slower | {"session": f"1{row['session']}"}
+
+
+_AT_ONCE = """
+import datetime as dt, sys
+from pathlib import Path
+from rigledger.intake.check import check_set
+from rigledger.study import admit as admit_module
+from rigledger.study.layout import open_study
+
+admit_module.check_apart = check_set
+print("ready", flush=True)
+sys.stdin.readline()
+study = open_study(Path(sys.argv[1]))
+result = admit_module.admit(study, Path(sys.argv[2]), received_on=dt.date(2026, 10, 20))
+sys.exit(0 if result.admitted else 1)
+"""
+
+
+def test_of_two_admissions_at_once_one_waits_and_none_is_lost(
+    study: StudyFolder, handed_in: Path, edit: Edit
+) -> None:
+    other = _renamed(shutil.copytree(handed_in, handed_in.with_name("other")), "autumn-2")
+    edit(
+        other / "sessions.csv",
+        lambda row: row | {name: f"1{row[name]}" for name in ("session", "boot")},
+    )
+    edit(other / "runs.csv", lambda row: row | _measured_again(row))
+    writers = [
+        subprocess.Popen(  # noqa: S603 - our own interpreter
+            [sys.executable, "-c", _AT_ONCE, str(study.root), str(path)],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+        )
+        for path in (handed_in, other)
+    ]  # fmt: skip
+    for writer in writers:
+        assert writer.stdout is not None
+        assert writer.stdout.readline() == "ready\n"
+    for writer in writers:
+        assert writer.stdin is not None
+        writer.stdin.write("go\n")
+        writer.stdin.flush()
+    for writer in writers:
+        writer.communicate()
+    assert [writer.returncode for writer in writers] == [0, 0]
+    held = read_decisions(study.decisions).decisions
+    assert sorted(item.set_id for item in held) == ["anna.autumn-1", "anna.autumn-2"]
+    assert [altered_files(study.set_folder(item.set_id)) for item in held] == [[], []]
 
 
 _KILLED = """

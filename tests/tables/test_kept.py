@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from typing import TYPE_CHECKING
 
@@ -80,6 +81,20 @@ def test_only_what_the_tables_follow_from_makes_them_new(
         stream.write("# a word\n")
     kept_study(study)
     assert len(builds) == 1 + counts
+
+
+def test_a_clock_that_goes_backwards_hides_no_change_and_makes_none(
+    study: StudyFolder, builds: list[StudyFolder]
+) -> None:
+    runs = study.sets / "anna.first" / "runs.csv"
+    kept_study(study)
+    os.utime(runs, (1, 1))
+    kept_study(study)
+    assert len(builds) == 1
+    runs.write_text("pun\n", encoding="utf-8")
+    os.utime(runs, (1, 1))
+    kept_study(study)
+    assert len(builds) == 2
 
 
 def test_a_register_that_is_shared_counts(study: StudyFolder) -> None:

@@ -105,7 +105,7 @@ def _register(study: StudyFolder, result: ReleaseResult) -> None:
         raise ReleaseError(
             f"the release was written and could not be registered: {error}",
             file=study.releases.name, value=result.fingerprint,
-            next_step=f"remove {result.folder.name} and release again once the file can be written",
+            next_step="see that the file can be written, then release again",
         ) from error  # fmt: skip
 
 

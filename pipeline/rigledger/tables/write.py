@@ -136,7 +136,8 @@ def _remove_all_but(out: Path, current: Path | None) -> None:
     # Until now they lay in the folder itself, where they would pass for current ones.
     for name in DERIVED_TABLES if current else ():
         for ending in ("csv", "parquet"):
-            remove(out / f"{name}.{ending}")
+            if (old := out / f"{name}.{ending}").is_file():
+                remove(old)
 
 
 def _write(built: Built, name: str, folder: Path) -> int:

@@ -1,0 +1,126 @@
+"""Files and folders appear whole under their names, or not at all."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+import pytest
+
+from rigledger.files import beside, folder_beside, make_folder, point_to, pointed, sweep, write_text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.fixture
+def synced(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[str]:
+    """Paths below ``tmp_path`` in the order in which they were put on the disk."""
+    found: list[str] = []
+
+    def sync_file(path: Path) -> None:
+        name = path.relative_to(tmp_path).as_posix()
+        found.append(name.partition(".part")[2].lstrip("/") if ".part" in name else name)
+
+    monkeypatch.setattr("rigledger.files.sync_file", sync_file)
+    monkeypatch.setattr("rigledger.files.sync_folder", sync_file)
+    monkeypatch.setattr("rigledger.files.SYNCED_AT_ONCE", 1)
+    return found
+
+
+def _names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def _fail(path: Path) -> None:
+    """Write half a file on a disk that then is full."""
+    with beside(path) as temporary:
+        temporary.write_text("half a li", encoding="utf-8")
+        raise OSError("full")
+
+
+def test_a_failed_write_leaves_the_earlier_file_and_nothing_beside(tmp_path: Path) -> None:
+    path = tmp_path / "runs.csv"
+    write_text(path, "earlier")
+    with pytest.raises(OSError, match="full"):
+        _fail(path)
+    assert path.read_text(encoding="utf-8") == "earlier"
+    assert _names(tmp_path) == ["runs.csv"]
+
+
+def test_the_first_error_is_told_also_where_nothing_can_be_removed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(*_: object, **__: object) -> None:
+        raise OSError("no removing")
+
+    monkeypatch.setattr("pathlib.Path.unlink", refused)
+    with pytest.raises(OSError, match="full"):
+        _fail(tmp_path / "runs.csv")
+
+
+def test_a_folder_is_put_on_the_disk_with_all_below_it_and_then_its_name(
+    tmp_path: Path, synced: list[str]
+) -> None:
+    with folder_beside(tmp_path / "new" / "set") as folder:
+        (folder / "captures").mkdir()
+        (folder / "captures" / "a.csv").write_text("1", encoding="utf-8")
+        (folder / "runs.csv").write_text("1", encoding="utf-8")
+    assert synced == [".", "captures", "captures/a.csv", "runs.csv", "", "new"]
+
+
+def test_a_folder_that_is_made_is_put_on_the_disk_with_each_above_it(
+    tmp_path: Path, synced: list[str]
+) -> None:
+    make_folder(tmp_path / "a" / "b")
+    make_folder(tmp_path / "a" / "b")
+    assert synced == [".", "a"]
+
+
+def test_a_folder_that_is_there_stays_if_it_is_the_same(tmp_path: Path) -> None:
+    target = tmp_path / "release"
+    target.mkdir()
+    write_text(target / "a.csv", "1")
+    with folder_beside(target, or_same=True) as folder:
+        write_text(folder / "a.csv", "1")
+    with pytest.raises(FileExistsError), folder_beside(target, or_same=True) as folder:
+        write_text(folder / "a.csv", "2")
+    with pytest.raises(FileExistsError), folder_beside(target):
+        raise AssertionError("it was begun")
+    assert (target / "a.csv").read_text(encoding="utf-8") == "1"
+    assert _names(tmp_path) == ["release"]
+
+
+def test_a_pointer_names_one_thing_or_the_other(tmp_path: Path) -> None:
+    pointer = tmp_path / "current"
+    assert pointed(pointer) is None
+    for name in ("tables-1", "tables-2"):
+        (tmp_path / name).mkdir()
+        point_to(pointer, name)
+        assert pointed(pointer) == tmp_path / name
+    (tmp_path / "tables-2").rmdir()
+    assert pointed(pointer) is None
+    assert _names(tmp_path) == ["current", "tables-1"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a text file does for a link there")
+def test_a_pointer_that_is_a_text_file_is_read_and_replaced_by_a_link(tmp_path: Path) -> None:
+    pointer = tmp_path / "current"
+    (tmp_path / "tables-1").mkdir()
+    pointer.write_text("tables-1\n", encoding="utf-8")
+    assert pointed(pointer) == tmp_path / "tables-1"
+    point_to(pointer, "tables-1")
+    assert pointer.is_dir()
+
+
+def test_only_what_was_being_written_is_swept(tmp_path: Path) -> None:
+    token = "0123456789abcdef" * 2
+    left = [f".{token}.part", f".a.csv.{token}.part", f".a.db.{token}.part.wal"]
+    kept = [f".b.csv.{token}.part", f"a.csv.{token}.part", ".a.csv.part", f".a.csv.{token}"]
+    for name in (*left, *kept):
+        (tmp_path / name).mkdir()
+    sweep(tmp_path, "a.csv")
+    assert set(_names(tmp_path)) == {*left, *kept} - {left[1]}
+    sweep(tmp_path)
+    assert set(_names(tmp_path)) == set(kept) - {kept[0]}
+    sweep(tmp_path / "missing")
