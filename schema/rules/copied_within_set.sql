@@ -1,13 +1,14 @@
 -- Two cells agree when every pass has the same values. Agreement by chance is expected in `pairs * chance` pairs: `chance` is the
 -- product, over runs and metrics, of step / (2 * sqrt(pi) * spread), the probability that two normal values with the set's own
 -- run-to-run spread round to the same figure. Only pairs of one rig, or of one workload and resolution, are looked at.
-WITH cells AS MATERIALIZED (
-  SELECT block, cell, readings, filled AS runs, first_row FROM handed.blocks WHERE measured AND filled >= 3
+WITH again AS MATERIALIZED (
+  SELECT readings FROM handed.block_sums WHERE measured AND filled >= 3 GROUP BY readings HAVING count(*) > 1
 ),
 twins AS MATERIALIZED (
-  SELECT c.*, r.rig, r.workload, r.resolution, r.level
-  FROM cells AS c JOIN handed.runs AS r ON r._row = c.first_row
-  SEMI JOIN (SELECT readings FROM cells GROUP BY readings HAVING count(*) > 1) AS again ON again.readings = c.readings
+  SELECT b.rig, b.workload, b.resolution, b.level, b.readings, b.filled AS runs, b.first_row, c.cell
+  FROM handed.block_sums AS b SEMI JOIN again USING (readings)
+  JOIN handed.cells AS c USING (rig, stack_key, workload, title_build, resolution, level)
+  WHERE b.measured AND b.filled >= 3
 ),
 usual AS (
   SELECT v.metric, coalesce(any_value(s.reported_step), 0.001) / (2 * sqrt(pi()) * sqrt(greatest(avg(v.variance_ln), 1e-9))) AS share

@@ -2,7 +2,7 @@
 SELECT min(c.first_row) AS _row, 'level' AS column_name, NULL AS value,
   if(count(*) = 1, 'the one cell has no', 'none of the ' || count(*) || ' cells has a')
   || ' partner at another level on the same rig, stack and build' AS detail
-FROM handed.cells AS c
+FROM handed.partnered AS c
 WHERE EXISTS (FROM study.settings)
 HAVING count(*) > 0 AND NOT bool_or(c.partners > 0)
 UNION ALL

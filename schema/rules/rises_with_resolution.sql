@@ -1,8 +1,12 @@
 -- The gap must exceed 3 % and four standard errors by the spread of the two cells or of the whole set, whichever is larger.
 WITH usual AS (SELECT metric, avg(variance_ln) AS variance_ln FROM handed.cell_values GROUP BY metric),
-v AS (
+rising AS MATERIALIZED (
+  SELECT series, metric FROM handed.rate_means GROUP BY series, metric
+  HAVING max_by(pixels, mean_ln) > min(pixels) OR min_by(pixels, mean_ln) < max(pixels) OR count(*) > 3
+),
+v AS MATERIALIZED (
   SELECT c.*, u.variance_ln AS usual
-  FROM handed.rate_means AS c JOIN usual AS u ON u.metric = c.metric
+  FROM handed.rate_means AS c SEMI JOIN rising USING (series, metric) JOIN usual AS u ON u.metric = c.metric
 )
 SELECT h.first_row AS _row, 'resolution' AS column_name, hr.resolution AS value,
   hr.rig || ', ' || hr.workload || ', ' || hr.level || ': ' || round(exp(h.mean_ln), 1) || ' fps at ' || hr.resolution || ', ' ||

@@ -84,6 +84,7 @@ def compile_steps(
     relation: str,
     references: Mapping[str, str] | None = None,
     columns: Collection[str] | None = None,
+    doubtful: Collection[str] | None = None,
 ) -> list[Step]:
     """Compile the checks of `compile_checks` part by part: cells, keys, references.
 
@@ -92,6 +93,7 @@ def compile_steps(
         relation: Name of the text relation, or a parenthesised query.
         references: Relations that hold the tables of the foreign keys, by table name.
         columns: Columns that the relation has; None for all of the table.
+        doubtful: Columns whose cells have to be looked at; None for all that are there.
 
     Returns:
         The parts; their violations are rows of ``rule, _row, column_name, value``.
@@ -99,8 +101,9 @@ def compile_steps(
     present = set(table.field_names if columns is None else columns)
     fields = [field for field in table.fields if field.name in present]
     keys = [key for key in (table.primary_key, *table.unique_keys) if key and present >= set(key)]
+    looked_at = [field for field in fields if doubtful is None or field.name in doubtful]
     return [
-        *_cell_steps(fields, relation, local_times=table.group == "handed_in"),
+        *_cell_steps(looked_at, relation, local_times=table.group == "handed_in"),
         *(_key_step(key, relation, blanks=key == table.primary_key) for key in keys),
         *(
             _reference_step(key, relation, references[key.table])
@@ -108,6 +111,25 @@ def compile_steps(
             if references and key.table in references and key.field in present
         ),
     ]
+
+
+def compile_doubts(table: Table, *, relation: str, columns: Collection[str]) -> str:
+    """Compile a query of one row: whether anything is wrong with any cell of each column.
+
+    Each value is looked at once, however many rows it stands in: most columns hold few.
+
+    Args:
+        table: The table.
+        relation: Name of the text relation, or a parenthesised query.
+        columns: Columns that the relation has, at least one; they are the query's.
+    """
+    local = table.group == "handed_in"
+    parts = [
+        f"(select bool_or(not ({cells.fine(table.field(name), local_times=local)}))"
+        f" as {identifier(name)} from (select distinct {identifier(name)} from {relation}))"
+        for name in columns
+    ]
+    return "select * from " + ",\n  ".join(parts)
 
 
 def typed_select(

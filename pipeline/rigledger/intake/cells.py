@@ -18,12 +18,16 @@ if TYPE_CHECKING:
     from rigledger.intake.readset import TextSet
 
 
+_OF_CELLS = ("runs", "lowest", "highest", "mean", "variance")
+
+
 def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
     """Create the working tables and views of the schema ``handed``.
 
-    They are ``stacked``, ``located``, ``placed``, ``blocks``, ``cells``, ``cell_values``,
-    ``rate_means``, ``mixes``, ``extremes``, ``run_sessions``, ``names``, ``low_pairs``,
-    ``low_means``, ``frame_pairs``, ``texts`` and ``text_cells``; sql/work/ says what each holds.
+    They are ``stacked``, ``located``, ``placed``, ``block_sums``, ``blocks``, ``cells``,
+    ``partnered``, ``cell_values``, ``rate_means``, ``mixes``, ``extremes``, ``run_sessions``,
+    ``names``, ``resolutions``, ``low_pairs``, ``low_means``, ``frame_pairs``, ``texts`` and
+    ``text_cells``; sql/work/ says what each holds.
 
     Args:
         con: The database, with ``handed.runs`` and ``handed.sessions``.
@@ -32,20 +36,65 @@ def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract
     """
     given = present_metrics(held, contract)
     names = given or list(contract.metrics)[:1]
-    columns = ",\n  ".join(_quoted(names))
     con.execute(_work("stacked"))
-    con.execute(Template(_work("located")).substitute(metrics=columns))
-    con.execute(_work("placed"))
-    con.execute(Template(_work("blocks")).substitute(_block_parts(names, contract)))
-    filled = [_cell_names(name) for name in names]
-    aggregates = Template(_work("cell_aggregates"))
-    each = ",\n".join(aggregates.substitute(one).rstrip() for one in filled)
-    con.execute(Template(_work("cells")).substitute(aggregates=each.lstrip(), alike=_alike(names)))
-    rows = Template(_work("cell_values"))
-    _make_view(con, "cell_values", (rows.substitute(one) for one in filled))
+    con.execute(_work("located"))
+    _make_blocks(con, [contract.metrics[name] for name in names], contract)
+    _make_cells(con, names)
     _make_overview(con, names)
     con.execute(_work("texts"))
     _make_pairs(con, [contract.metrics[name] for name in given])
+
+
+def _make_blocks(con: duckdb.DuckDBPyConnection, metrics: list[Metric], contract: Contract) -> None:
+    names = [item.metric for item in metrics]
+    usual, ordered = Template(_work("metric_aggregates")), Template(_work("order_aggregates"))
+    parts = [usual.substitute(_cell_names(name)) for name in names]
+    parts += [
+        ordered.substitute(block_columns(item.metric), value=identifier(item.metric))
+        for item in metrics
+        if has_order(item)
+    ]
+    columns = [_cell_names(name) for name in names]
+    given = {
+        "readings": readings(contract, names),
+        "filled": f"coalesce({', '.join(_quoted(names))})",
+        "aggregates": ",\n  ".join(part.rstrip() for part in parts),
+        "differs": " OR ".join(
+            f"coalesce({one['lowest']} < {one['highest']}, false)" for one in columns
+        ),
+        "highest_of_all": f"greatest({', '.join(one['highest'] for one in columns)})",
+    }
+    con.execute(Template(_work("block_sums")).substitute(given))
+    con.execute(Template(_work("blocks")).substitute(given))
+
+
+def _make_cells(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
+    filled = [_cell_names(name) for name in names]
+    usual = Template(_work("metric_aggregates"))
+    several = con.execute(_work("cells_of_more_sessions")).fetchone() is not None
+    made = Template(_work("cells" if several else "cells_of_one_session"))
+    parts = {
+        "aggregates": ",\n    ".join(usual.substitute(one).rstrip() for one in filled),
+        "alike": " AND ".join(
+            f"coalesce({one['lowest']} = {one['highest']}, true)" for one in filled
+        ),
+    }
+    con.execute(made.substitute(parts))
+    con.execute(_work("placed"))
+    con.execute(_work("partnered"))
+    rows = Template(_work("cell_values"))
+    _make_view(con, "cell_values", [rows.substitute(one) for one in filled])
+
+
+def has_order(metric: Metric) -> bool:
+    """Whether a metric's values are looked at in the order of their passes: averages are."""
+    return metric.tail_rule == "none" and metric.direction == "higher"
+
+
+def block_columns(metric: str) -> dict[str, str]:
+    """Name the columns of ``handed.block_sums`` that hold a metric in the order of the passes."""
+    parts = ("numbered", "first_row", "first", "last", "lowest_two")
+    return {part: identifier(f"{part} of {metric}") for part in parts}
 
 
 def _make_overview(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
@@ -61,14 +110,11 @@ def _make_overview(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
     whole = (f"coalesce(bool_and({value} = round({value})), false)" for value in _quoted(names))
     con.execute(Template(_work("run_sessions")).substitute(whole=" OR ".join(whole)))
     con.execute(_work("names"))
+    con.execute(_work("resolutions"))
 
 
 def _quoted(names: list[str]) -> list[str]:
     return [identifier(name) for name in names]
-
-
-def _alike(names: list[str]) -> str:
-    return " AND ".join(f"coalesce(min({one}) = max({one}), true)" for one in _quoted(names))
 
 
 def present_metrics(held: TextSet, contract: Contract) -> list[str]:
@@ -84,20 +130,9 @@ def readings(contract: Contract, present: Iterable[str]) -> str:
     )
 
 
-def _block_parts(names: list[str], contract: Contract) -> dict[str, str]:
-    columns = _quoted(names)
-    return {
-        "readings": readings(contract, names),
-        "filled": f"coalesce({', '.join(columns)}) IS NOT NULL",
-        "differs": " OR ".join(f"coalesce(min({name}) < max({name}), false)" for name in columns),
-        "highest": f"greatest({', '.join(f'max({name})' for name in columns)})",
-    }
-
-
 def _cell_names(metric: str) -> dict[str, str]:
     """Name the columns of ``handed.cells`` that hold one metric."""
-    parts = ("runs", "lowest", "highest", "mean", "variance")
-    columns = {part: identifier(f"{part} of {metric}") for part in parts}
+    columns = {part: identifier(f"{part} of {metric}") for part in _OF_CELLS}
     return columns | {"metric": text(metric), "value": identifier(metric)}
 
 
@@ -126,7 +161,7 @@ def _pair(one: Metric, two: Metric) -> str:
     first, second = identifier(one.metric), identifier(two.metric)
     return (
         f"SELECT _row, {text(one.metric)} AS metric, {first} AS value,"
-        f" {text(two.metric)} AS other, {second} AS other_value FROM handed.located"
+        f" {text(two.metric)} AS other, {second} AS other_value FROM handed.runs"
         f" WHERE {first} IS NOT NULL AND {second} IS NOT NULL"
     )
 

@@ -146,11 +146,13 @@ def _check_tables(
         for name in held.tables
         if not lost.get(name)
     }
-    make_typed(con, held, log.contract, sound=sound)
+    whole = [name for name in ("runs",) if sound.get(name) == set(held.present.get(name, ()))]
+    make_typed(con, held, log.contract, sound=sound, whole=whole)
     for name, rows in lost.items():
         forget_rows(con, name, rows)
     forget_values(con)
-    forget_text(con)
+    if not whole:
+        forget_text(con)
     make_cells(con, held, log.contract)
 
 

@@ -145,7 +145,6 @@ class _Reader:
         return None if self.seen.bare_returns else self._scanned()
 
     def _scanned(self) -> TextTable | None:
-        rejects = f"rejects_{self.table.name}"
         names = [f"c{place}" for place in range(len(self.shape.header))]
         shape = "{" + ", ".join(f"'{name}': 'VARCHAR'" for name in names) + "}"
         chosen = ", ".join(
@@ -160,17 +159,14 @@ class _Reader:
             f"read_csv({text(str(self.plain))},"
             f" header=true, auto_detect=false, delim={text(self.shape.delimiter)}, "
             f"quote='\"', escape='\"',"
-            f" columns={shape}, encoding='utf-8', strict_mode=true, store_rejects=true,"
-            f" rejects_table={text(rejects)}, rejects_scan={text(rejects + '_scan')}, "
-            f"rejects_limit=0)"
+            f" columns={shape}, encoding='utf-8', strict_mode=true)"
         )
         try:
             counted = self.con.execute(made).fetchone()
-        except duckdb.InvalidInputException:
+        except (duckdb.InvalidInputException, duckdb.ConversionException):
             return None
         rows = int(counted[0]) if counted else 0
-        odd = self._count(rejects) or rows + 1 != self.seen.lines or unnamed
-        self.con.execute(f"DROP TABLE {rejects}; DROP TABLE {rejects}_scan")
+        odd = rows + 1 != self.seen.lines or unnamed
         if odd or self._blank_rows():
             self.con.execute(f"DROP TABLE {self.raw}")
             return None

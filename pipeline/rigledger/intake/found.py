@@ -16,7 +16,7 @@ _TABLE = (
     "CREATE TABLE handed.found (rule VARCHAR, _table VARCHAR, _row BIGINT, column_name VARCHAR)"
 )
 # Values of such cells are no part of what the later rules look at.
-_DOUBTED = "CREATE TABLE handed.doubted (cell UBIGINT, metric VARCHAR)"
+_DOUBTED = "CREATE TABLE handed.doubted (cell BIGINT, metric VARCHAR)"
 _DOUBT = (
     "INSERT INTO handed.doubted SELECT DISTINCT p.cell, f.column_name FROM handed.found AS f"
     " JOIN handed.placed AS p USING (_row) WHERE f._table = 'runs' AND f.rule = ?"

@@ -13,6 +13,7 @@ from string import Template
 from typing import TYPE_CHECKING
 
 from rigledger.contract.sql_text import identifier
+from rigledger.intake.cells import block_columns, has_order
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -57,12 +58,17 @@ def _terms(first: int, trials: int, chance: float) -> Iterator[float]:
     """Give the terms from ``first`` up, which lies above the mean, while they count."""
     largest = 0.0
     for k in range(first, trials + 1):
-        ways = math.lgamma(trials + 1) - math.lgamma(k + 1) - math.lgamma(trials - k + 1)
-        term = math.exp(ways + k * math.log(chance) + (trials - k) * math.log1p(-chance))
+        term = _term(k, trials, chance)
         largest = max(largest, term)
         if term < largest * 1e-18:
             return
         yield term
+
+
+def _term(hits: int, trials: int, chance: float) -> float:
+    """Give the probability of exactly so many hits."""
+    ways = math.lgamma(trials + 1) - math.lgamma(hits + 1) - math.lgamma(trials - hits + 1)
+    return math.exp(ways + hits * math.log(chance) + (trials - hits) * math.log1p(-chance))
 
 
 def find_patterns(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog) -> None:
@@ -78,8 +84,7 @@ def find_patterns(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog
     most = _most_trials(con)
     patterns = [pattern for pattern in _PATTERNS if pattern.fewest <= most]
     for metric in log.contract.metrics.values():
-        averaged = metric.tail_rule == "none" and metric.direction == "higher"
-        if not averaged or metric.metric not in held.present["runs"] or not patterns:
+        if not has_order(metric) or metric.metric not in held.present["runs"] or not patterns:
             continue
         con.execute(_query("block_order", metric.metric))
         for pattern in patterns:
@@ -88,14 +93,14 @@ def find_patterns(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog
 
 def _most_trials(con: duckdb.DuckDBPyConnection) -> int:
     """Give how many cells, each in its session, there are at most to judge a pattern by."""
-    found = con.execute("SELECT count(*) FROM handed.blocks WHERE measured").fetchone()
+    found = con.execute("SELECT count(*) FROM handed.block_sums WHERE measured").fetchone()
     return int(found[0]) if found else 0
 
 
 def _query(name: str, metric: str) -> str:
     place = files("rigledger.intake").joinpath("sql", "patterns", f"{name}.sql")
     query = Template(place.read_text(encoding="utf-8"))
-    return query.substitute(metric=identifier(metric), name=metric)
+    return query.substitute(block_columns(metric), metric=identifier(metric), name=metric)
 
 
 def _find(
@@ -105,6 +110,8 @@ def _find(
     for where, row, trials, hits in sorted(rows, key=lambda item: (item[1], item[0])):
         if trials < pattern.fewest or hits <= trials * pattern.chance:
             continue
+        if _term(hits, trials, pattern.chance) * len(rows) >= LEVEL:
+            continue  # the tail is no less than its first term
         chance = binomial_tail(hits, trials, pattern.chance) * len(rows)
         if chance < LEVEL:
             found = f"{pattern.reason} {hits} of {trials} cells ({where})"

@@ -25,6 +25,7 @@ def make_typed(
     contract: Contract,
     *,
     sound: Mapping[str, Collection[str]] | None = None,
+    whole: Collection[str] = (),
 ) -> None:
     """Create ``handed.<table>`` for every handed-in table and the long views.
 
@@ -33,13 +34,16 @@ def make_typed(
         held: What was read.
         contract: The contract.
         sound: For each table the columns in which nothing is wrongly spelt.
+        whole: Tables in which nothing is wrong at all: they are cast where they are read, which
+            is less work than to keep them twice.
     """
     for name, table in wide_tables(contract).items():
-        made = f"CREATE TABLE handed.{identifier(name)} AS "
+        kind = "VIEW" if name in whole else "TABLE"
+        made = f"CREATE {kind} handed.{identifier(name)} AS "
         if name in held.tables:
             relation, columns = f"intake.text_{name}", held.present[name]
-            whole = (sound or {}).get(name, ())
-            con.execute(made + typed_select(table, relation, columns=columns, sound=whole))
+            plain = (sound or {}).get(name, ())
+            con.execute(made + typed_select(table, relation, columns=columns, sound=plain))
         else:
             nothing = "(SELECT NULL::BIGINT AS _row WHERE false)"
             con.execute(made + typed_select(table, nothing, columns=()))
@@ -152,7 +156,8 @@ def _step(name: str, contract: Contract, *, look_again: bool) -> str:
         f" CASE WHEN bool_or(contains({cell}, 'e') OR contains({cell}, 'E')) THEN NULL"
         f" ELSE power(10::DOUBLE, -max(if(contains({cell}, '.'),"
         f" strlen({cell}) - instr({cell}, '.'), 0))) END AS reported_step"
-        f" FROM intake.text_runs AS t{join if look_again else ''} WHERE {cell} <> ''"
+        f" FROM (SELECT DISTINCT {cell} FROM intake.text_runs AS t{join if look_again else ''}"
+        f" WHERE {cell} <> '') AS t"
     )
 
 

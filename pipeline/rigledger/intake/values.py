@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from rigledger.contract.compile_sql import compile_steps
+from rigledger.contract.compile_sql import compile_doubts, compile_steps
 from rigledger.intake.lost_rows import lost_rows
 from rigledger.intake.text import excerpt
 from rigledger.intake.value_words import words
@@ -26,6 +26,8 @@ _POINT_IN_COMMAS = (
     "The set states a decimal comma: write {1}, or remove the line with decimal from the [files] "
     "part of result-set.toml if its numbers have points, as {0} has."
 )
+# From so many rows on it is quicker to look at the different values of each column first.
+_LONG = 50_000
 _SWAP = str.maketrans(",.", ".,")
 
 
@@ -71,19 +73,30 @@ def check_values(
 def _violations(
     con: duckdb.DuckDBPyConnection, held: TextSet, table: Table, found: Found
 ) -> list[Violation]:
-    """Run the checks part by part; where nothing is suspected, the rest of a part is not planned."""
+    """Run the checks part by part; the rest of a part is planned where something is suspected."""
     violations: list[Violation] = []
     for step in compile_steps(
         table,
         relation=f"intake.text_{table.name}",
         references=references(held, table, found),
         columns=held.present[table.name],
+        doubtful=_doubtful(con, held, table),
     ):
         made = con.execute(f"CREATE OR REPLACE TEMP TABLE suspects AS {step.suspects}").fetchone()
         if made and made[0]:
             violations += con.execute(step.violations("suspects")).fetchall()
     con.execute("DROP TABLE IF EXISTS suspects")
     return violations
+
+
+def _doubtful(con: duckdb.DuckDBPyConnection, held: TextSet, table: Table) -> list[str] | None:
+    """Give the columns of a long table in which anything is wrong; None where all are looked at."""
+    columns = held.present[table.name]
+    if held.tables[table.name].rows < _LONG or not columns:
+        return None
+    query = compile_doubts(table, relation=f"intake.text_{table.name}", columns=columns)
+    row = con.execute(query).fetchone() or ()
+    return [name for name, wrong in zip(columns, row, strict=True) if wrong]
 
 
 def references(held: TextSet, table: Table, found: Found) -> dict[str, str]:

@@ -1,18 +1,20 @@
--- One row a cell in its session, over its measured runs in the order of their passes.
+-- One row a cell in its session, over its measured runs in the order of their passes; without cells that have a value in doubt.
 CREATE OR REPLACE TEMP TABLE block_order AS
-SELECT r.rig, r.session, b.*
-FROM (
-  SELECT
-    p.block,
-    min(p._row) AS first_row,
-    count(*) AS runs,
-    arg_min(p.$metric, p.pass) AS first_value,
-    arg_max(p.$metric, p.pass) AS last_value,
-    min(p.$metric, 2) AS lowest_two
-  FROM handed.located AS p
-  ANTI JOIN handed.doubted AS d ON d.cell = p.cell AND d.metric = '$name'
-  WHERE p.role = 'measured' AND p.$metric > 0 AND p.pass IS NOT NULL
-  GROUP BY p.block
-  HAVING count(*) >= 2
-) AS b
-JOIN handed.runs AS r ON r._row = b.first_row
+SELECT
+  rig,
+  session,
+  $first_row AS first_row,
+  $numbered AS runs,
+  $first AS first_value,
+  $last AS last_value,
+  $lowest_two AS lowest_two
+FROM handed.block_sums AS b
+ANTI JOIN (
+  SELECT r.rig, r.session, r.workload, r.title_build, r.resolution, r.level
+  FROM handed.doubted AS d
+  JOIN handed.placed AS p ON p.cell = d.cell
+  JOIN handed.runs AS r ON r._row = p._row
+  WHERE d.metric = '$name'
+) AS d ON d.rig = b.rig AND d.session = b.session AND d.workload = b.workload AND d.title_build = b.title_build
+  AND d.resolution = b.resolution AND d.level = b.level
+WHERE measured AND $numbered >= 2

@@ -1,9 +1,7 @@
 -- One row a cell and metric, over its measured runs; cells with a value that is in doubt are left out.
 SELECT
   cell,
-  series,
   rig,
-  stack,
   workload,
   title_build,
   resolution,

@@ -1,6 +1,6 @@
 -- The sessions with their stack: all their versions as one text, and a short key for it.
 CREATE TABLE handed.stacked AS
-SELECT *, hash(stack) AS stack_key
+SELECT rig, session, min(stack) AS stack, hash(min(stack)) AS stack_key
 FROM (
   SELECT
     rig,
@@ -9,3 +9,4 @@ FROM (
       AS stack
   FROM handed.sessions
 )
+GROUP BY rig, session
