@@ -6,16 +6,16 @@ import hashlib
 import sys
 from array import array
 from importlib.util import find_spec
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     import duckdb
 
 NO_FRAMES = hashlib.sha256().hexdigest()
 
-# Below this, lists of Python numbers take less time than loading numpy.
+# Below this, lists of Python numbers take less time than loading numpy, if it isn't loaded yet.
 _LEAST_FRAMES = 4_000_000
 _FRAMES_A_LIST = 65_536
 _FRAMES_AN_ARRAY = 4_000_000
@@ -33,9 +33,10 @@ def frame_hashes(con: duckdb.DuckDBPyConnection, rows: str) -> dict[int, str]:
         ``file`` to 64 hexadecimal digits.
     """
     ((frames,),) = con.execute(f"select count(*) from ({rows})").fetchall()
-    many = frames >= _LEAST_FRAMES and find_spec("numpy") is not None
+    worth_it = frames >= _LEAST_FRAMES or "numpy" in sys.modules
+    fetched = _by_arrays if worth_it and find_spec("numpy") else _by_lists
     digests: dict[int, hashlib._Hash] = {}
-    for file, data in (_by_arrays if many else _by_lists)(con, rows):
+    for file, data in fetched(con, rows):
         digests.setdefault(file, hashlib.sha256()).update(data)
     return {file: digest.hexdigest() for file, digest in digests.items()}
 
@@ -57,13 +58,24 @@ def _by_lists(con: duckdb.DuckDBPyConnection, rows: str) -> Iterator[tuple[int, 
 def _by_arrays(con: duckdb.DuckDBPyConnection, rows: str) -> Iterator[tuple[int, bytes]]:
     import numpy as np
 
-    ((last,),) = con.execute(f"select max(row) from ({rows})").fetchall()
+    ((last,),) = con.execute(f"select coalesce(max(row), -1) from ({rows})").fetchall()
     for first in range(0, last + 1, _FRAMES_AN_ARRAY):
         held = con.execute(
-            f"select file, frame_ns from ({rows}) "
-            f"where row between {first} and {first + _FRAMES_AN_ARRAY - 1} order by row"
+            f"select file, row, frame_ns from ({rows}) "
+            f"where row between {first} and {first + _FRAMES_AN_ARRAY - 1}"
         ).fetchnumpy()
-        files, frames = held["file"], held["frame_ns"]
+        files, frames = _in_order(held)
         starts = [0, *(np.flatnonzero(np.diff(files)) + 1).tolist()] if len(files) else []
         for start, part in zip(starts, np.split(frames, starts[1:]), strict=bool(starts)):
             yield int(files[start]), part.astype("<i8").tobytes()
+
+
+def _in_order(held: Mapping[str, Any]) -> tuple[Any, Any]:
+    """Sort what was fetched by row; the database gives it in order as a rule, and sorts slowly."""
+    import numpy as np
+
+    files, rows, frames = held["file"], held["row"], held["frame_ns"]
+    if (np.diff(rows) > 0).all():
+        return files, frames
+    order = np.argsort(rows)
+    return files[order], frames[order]
