@@ -15,6 +15,7 @@ import pytest
 from rigledger.contract import load_contract
 from rigledger.study.design import read_design
 from rigledger.study.design_rows import design_rows
+from rigledger.study.rows import insert_rows
 from rigledger.tables.build import DERIVED_TABLES, build_tables
 
 if TYPE_CHECKING:
@@ -266,15 +267,10 @@ class Ledger:
         for table in self.contract.group("source"):
             columns = ", ".join(f'"{held.name}" {TYPES[held.type]}' for held in table.fields)
             self.con.execute(f"create table {table.name} ({columns})")
-            held_rows = [
-                [row.get(name) for name in table.field_names] for row in self.rows[table.name]
+            rows = [
+                {name: row.get(name) for name in table.field_names} for row in self.rows[table.name]
             ]
-            if held_rows:
-                marks = ", ".join("?" for _ in table.field_names)
-                self.con.executemany(
-                    f"insert into {table.name} values ({marks})",
-                    held_rows[::-1] if backwards else held_rows,
-                )
+            insert_rows(self.con, table.name, rows[::-1] if backwards else rows)
         self._derive(DERIVED_TABLES if whole else ())
         return self
 

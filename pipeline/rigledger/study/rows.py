@@ -19,11 +19,14 @@ def insert_rows(
     if not rows:
         return
     names = tuple(rows[0])
-    marks = ", ".join("?" for _ in names)
+    described = con.execute(f"describe {identifier(table)}").fetchall()
+    types = {str(name): str(kind) for name, kind, *_ in described}
     columns = ", ".join(identifier(name) for name in names)
-    con.executemany(
-        f"insert into {identifier(table)} ({columns}) values ({marks})",
-        [[row[name] for name in names] for row in rows],
+    # A list a column: one statement for each row takes fifty times as long.
+    lists = ", ".join(f"unnest(cast(? as {types[name]}[]))" for name in names)
+    con.execute(
+        f"insert into {identifier(table)} ({columns}) select {lists}",
+        [[row[name] for row in rows] for name in names],
     )
 
 
