@@ -12,6 +12,8 @@ from rigledger.charts.look import FONT, HEIGHT, LABEL, WIDTH
 if TYPE_CHECKING:
     from rigledger.charts.look import Look
 
+_EDGE = 6
+
 
 @dataclass
 class Canvas:
@@ -69,11 +71,15 @@ class Canvas:
         align: str = "left",
         colour: str = "ink",
         bold: bool = False,
+        apart: bool = False,
     ) -> None:
-        """Add a line of text; ``y`` is the middle of its height."""
+        """Add a line of text; ``y`` is the middle of its height.
+
+        With ``apart`` an edge of paper parts it from a line that runs through it.
+        """
         self.texts.append(
             {
-                "x": x, "y": y, "text": text, "size": size, "colour": colour,
+                "x": x, "y": y, "text": text, "size": size, "colour": colour, "apart": apart,
                 "style": (align, "bold" if bold else "normal"),
             }
         )  # fmt: skip
@@ -129,17 +135,33 @@ class Canvas:
         groups = defaultdict(list)
         for item in self.texts:
             groups[item["style"]].append(item)
-        return [
-            _chart(alt, groups[style], look)
-            .mark_text(align=style[0], fontWeight=style[1], baseline="middle", aria=False)
-            .encode(
-                **_pixels(alt),
-                text="text:N",
-                size=alt.Size("size:Q", scale=None, legend=None),
-                color=alt.Color("colour:N", scale=None, legend=None),
-            )
-            for style in sorted(groups)
-        ]
+        edge = {"stroke": look.paper, "strokeWidth": _EDGE, "strokeJoin": "round"}
+        drawn = []
+        for style in sorted(groups):
+            if apart := [item for item in groups[style] if item["apart"]]:
+                drawn.append(_text_layer(alt, apart, style, look, **edge))
+            drawn.append(_text_layer(alt, groups[style], style, look))
+        return drawn
+
+
+def _text_layer(
+    alt: Any,  # noqa: ANN401 - the library's module
+    items: list[dict[str, Any]],
+    style: tuple[str, str],
+    look: Look,
+    **more: str | float,
+) -> Any:  # noqa: ANN401 - the library's chart
+    align, weight = style
+    return (
+        _chart(alt, items, look)
+        .mark_text(align=align, fontWeight=weight, baseline="middle", aria=False, **more)
+        .encode(
+            **_pixels(alt),
+            text="text:N",
+            size=alt.Size("size:Q", scale=None, legend=None),
+            color=alt.Color("colour:N", scale=None, legend=None),
+        )
+    )
 
 
 def _pixels(alt: Any) -> dict[str, Any]:  # noqa: ANN401 - the library's module

@@ -194,6 +194,5 @@ def _values(sheet: Sheet, panel: _Panel, held: Sequence[Row], rows: Sequence[Row
         bound = row[end] if row[end] is not None else row["change_pct"]
         y = _clear_of(panel.scale.at(0.0), panel.scale.at(bound) + away, away)
         text = signed_pct(row["change_pct"]).removesuffix(" %")
-        sheet.canvas.text(
-            panel.x(row["platform"], _name(row, rows)), y, text, size=SMALL, align="center"
-        )
+        x = panel.x(row["platform"], _name(row, rows))
+        sheet.canvas.text(x, y, text, size=SMALL, align="center", apart=True)
