@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -37,6 +37,7 @@ class World:
         rigs, titles, resolutions: its size; two levels, each in boots of its own; titles spread by
             0.5, 2 and 5 % in turn, or as `spreads` says.
         spreads: run-to-run spreads of the titles, in per cent, in turn.
+        scatter: sd of ln spread of the cells about their title's; the titles' own is 0.1.
         common: share of a boot's shift that all its cells have in common.
         shift: true shift of ln of the cells that moved, up or down.
         moved: which move: none, one_title, one_rig, scattered (a share of all), or a few.
@@ -47,6 +48,7 @@ class World:
     titles: int = 9
     resolutions: int = 2
     spreads: tuple[float, ...] = SPREADS
+    scatter: float = 0.15
     common: float = 0.0
     shift: float = float(np.log1p(0.05))
     moved: str = "none"
@@ -85,7 +87,8 @@ def draw_study(world: World, rng: np.random.Generator) -> Drawn:
     factors = {"workload": workload, "rig": rig, "resolution": resolution, "level": level}
     count = len(workload)
     middle = np.array(world.spreads)[workload % len(world.spreads)] / 100.0
-    sd = middle * np.exp(rng.normal(0, 0.1, world.titles)[workload] + rng.normal(0, 0.15, count))
+    scatter = rng.normal(0, 0.1, world.titles)[workload] + rng.normal(0, world.scatter, count)
+    sd = middle * np.exp(scatter)
     absolute = np.exp(rng.normal(np.log(0.004), 0.4))
     ratio = np.exp(rng.normal(np.log(0.5), 0.4))
     omega = np.hypot(absolute, ratio * sd) * np.exp(rng.normal(0, 0.35, count))
@@ -93,7 +96,7 @@ def draw_study(world: World, rng: np.random.Generator) -> Drawn:
     shift = world.shift * moved * rng.choice([-1.0, 1.0], count)
     held = Drawn(world, factors, sd, omega, moved, shift, np.zeros((0, 4)))
     rounds = [_boots(held, rng, number, runs) for number, runs in ((0, 2), (1, 1))]
-    return Drawn(world, factors, sd, omega, moved, shift, np.concatenate(rounds))
+    return replace(held, old=np.concatenate(rounds))
 
 
 def _moved(world: World, factors: dict[str, IntArray], rng: np.random.Generator) -> BoolArray:
@@ -178,7 +181,8 @@ def plan_of(held: Drawn, draws: int, seed: str, runs: int = 3) -> RetestPlan:
     """Make the plan that the command makes, from the fitted models."""
     asked = Asked("average_fps", runs, 1, seed, tolerated_pct=TOLERATED_PCT)
     limits = candidate_limits(draws, asked.alarm_rate)
-    fitted, retest = fitted_before(held), Retest(runs, 1, asked.shift_pct)
+    fitted = fitted_before(held)
+    retest = Retest(runs, 1, asked.shift_pct, draws / held.cells)
     power = detection_power(fitted, np.arange(held.cells), retest, limits)
     promised = power_at_spread(fitted, np.array(SPREADS), retest, limits)
     cells = tuple(

@@ -30,7 +30,7 @@ def study(bench: Bench) -> Study:
 
 def framed(study: Study, change: Change = DRIVER) -> Frame:
     announced = announce(change, rig_lines(study.con, study.contract))
-    return read_frame(study, announced, "average_fps", Retest(3, 1, 5.0), LIMITS)
+    return read_frame(study, announced, "average_fps", Retest(3, 1, 5.0), LIMITS, budget=20)
 
 
 def test_every_touched_cell_is_in_it_with_its_power_at_each_limit(study: Study) -> None:

@@ -90,7 +90,13 @@ class Study:
 
 
 def read_frame(
-    study: Study, announced: Announced, metric: str, retest: Retest, limits: FloatArray
+    study: Study,
+    announced: Announced,
+    metric: str,
+    retest: Retest,
+    limits: FloatArray,
+    *,
+    budget: int,
 ) -> Frame:
     """List the cells that rest on the old version, with the power of a re-test.
 
@@ -100,6 +106,7 @@ def read_frame(
         metric: The metric on which cells are judged.
         retest: What is run again in a cell.
         limits: Candidate limits of p below which a cell counts as moved.
+        budget: How many cells can be run again.
 
     Raises:
         NothingToRetestError: No cell is left.
@@ -116,15 +123,13 @@ def read_frame(
     if not usable:
         _refuse_empty(left_out)
     used = {row["contributor"]: models[row["contributor"]] for row in usable}
-    cells = [
-        cell
-        for name, fitted in used.items()
-        for cell in _cells(
-            fitted, [row for row in usable if row["contributor"] == name], retest, limits
-        )
-    ]
-    spreads = np.array(SPREADS)
-    promised = [power_at_spread(fitted, spreads, retest, limits) for fitted in used.values()]
+    part = min(budget / len(usable), 1.0)
+    cells, promised = [], []
+    for name, fitted in used.items():
+        own = [row for row in usable if row["contributor"] == name]
+        again = replace(retest, share=part * len(own) / np.count_nonzero(fitted.data.runs))
+        cells += _cells(fitted, own, again, limits)
+        promised.append(power_at_spread(fitted, np.array(SPREADS), again, limits))
     return Frame(
         cells=tuple(sorted(cells, key=lambda cell: cell.key)),
         left_out=left_out,

@@ -121,7 +121,7 @@ def _prepared(
     limits = candidate_limits(draws, asked.alarm_rate)
     per_session = -(-asked.runs_per_cell // asked.sessions)
     retest = Retest(per_session, asked.sessions, asked.shift_pct)
-    frame = read_frame(study, announced, asked.metric, retest, limits)
+    frame = read_frame(study, announced, asked.metric, retest, limits, budget=draws + aimed)
     wanted = wanted_cells(frame.cells, seen, claims, asked.metric)
     plan = make_plan(frame, asked, draws, wanted, aimed)
     _refuse_blind(plan)

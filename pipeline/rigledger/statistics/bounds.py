@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
     from rigledger.statistics.checks import FloatArray
 
+    IntArray = NDArray[np.int64]
+
 
 @dataclass(frozen=True)
 class Stratum:
@@ -87,7 +89,7 @@ def moved_bound(strata: Sequence[Stratum], *, level: float = 0.95) -> MovedBound
         raise TooFewValuesError("strata", 0, 1)
     alpha = 1 - probability(level, "level")
     moved = sum(stratum.moved for stratum in strata)
-    at_most = _largest_believable([_SeenLaw(part, moved) for part in strata], alpha)
+    at_most = _largest_believable(strata, moved, alpha)
     cells, tested = sum(part.cells for part in strata), sum(part.tested for part in strata)
     return MovedBound(cells, tested, moved, at_most, at_most - moved, level)
 
@@ -163,18 +165,6 @@ def trials_without_event(rate: float, *, level: float = 0.95) -> int:
     return int(np.ceil(np.log(alpha) / np.log1p(-probability(rate, "rate"))))
 
 
-@dataclass(frozen=True)
-class _SeenLaw:
-    """P(j seen | M moved) in a stratum for j = 0 to ``most``, computed for the M asked for."""
-
-    stratum: Stratum
-    most: int
-
-    def __call__(self, moved: int) -> FloatArray:
-        part = self.stratum
-        return _thinned_law(part.cells, part.tested, part.detection, self.most, moved)
-
-
 @lru_cache(maxsize=100_000)
 def _thinned_law(cells: int, tested: int, detection: float, most: int, moved: int) -> FloatArray:
     # scipy's hypergeometric law takes milliseconds a point among thousands of cells.
@@ -194,67 +184,88 @@ def _ln_choose(n: int, k: NDArray[np.int64]) -> FloatArray:
 _ROUNDING = 1e-9
 
 
-def _largest_believable(laws: Sequence[_SeenLaw], alpha: float) -> int:
+def _largest_believable(strata: Sequence[Stratum], most: int, alpha: float) -> int:
     """Adds one moved cell at a time where it hides best, until hiding is no longer believable."""
-    placed = [0] * len(laws)
-    total = 0
-    while total < sum(law.stratum.cells for law in laws):
-        placed, chance = _hide_one_more(laws, placed)
+    placed, total = np.zeros(len(strata), dtype=np.int64), 0
+    cells = np.array([part.cells for part in strata])
+    seen = _Seen(tuple(strata), most)
+    while total < cells.sum():
+        placed, chance = _hide_one_more(seen, placed, cells)
         if chance <= alpha * (1 + _ROUNDING):
             return total
         total += 1
     return total
 
 
-def _hide_one_more(laws: Sequence[_SeenLaw], placed: list[int]) -> tuple[list[int], float]:
-    open_to = [
-        index for index in _unlike(laws, placed) if placed[index] < laws[index].stratum.cells
-    ]
-    options = [_shifted(placed, index, None) for index in open_to]
-    best = max(options, key=lambda option: _chance(laws, option))
-    return _exchange(laws, best)
+def _hide_one_more(seen: _Seen, placed: IntArray, cells: IntArray) -> tuple[IntArray, float]:
+    unlike = _unlike(seen, placed)
+    options = placed + np.eye(len(placed), dtype=np.int64)[unlike[placed[unlike] < cells[unlike]]]
+    chances = seen.chances(options)
+    best = int(np.argmax(chances))
+    return _exchange(seen, options[best], float(chances[best]), cells)
 
 
-def _exchange(laws: Sequence[_SeenLaw], placed: list[int]) -> tuple[list[int], float]:
+def _exchange(
+    seen: _Seen, placed: IntArray, chance: float, cells: IntArray
+) -> tuple[IntArray, float]:
     """Moves single cells from stratum to stratum while that hides them better."""
-    chance = _chance(laws, placed)
+    unit = np.eye(len(placed), dtype=np.int64)
     while True:
-        unlike = _unlike(laws, placed)
-        pairs = [
-            _shifted(placed, to, away)
-            for to in unlike
-            for away in unlike
-            if to != away and placed[away] > 0 and placed[to] < laws[to].stratum.cells
-        ]
-        better = max(pairs, key=lambda option: _chance(laws, option), default=placed)
-        improved = _chance(laws, better)
-        if improved <= chance * (1 + 1e-12):
+        unlike = _unlike(seen, placed)
+        to, away = (grid.reshape(-1) for grid in np.meshgrid(unlike, unlike, indexing="ij"))
+        free = (to != away) & (placed[away] > 0) & (placed[to] < cells[to])
+        if not np.any(free):
             return placed, chance
-        placed, chance = better, improved
+        options = placed + unit[to[free]] - unit[away[free]]
+        chances = seen.chances(options)
+        best = int(np.argmax(chances))
+        if chances[best] <= chance * (1 + 1e-12):
+            return placed, chance
+        placed, chance = options[best], float(chances[best])
 
 
-def _unlike(laws: Sequence[_SeenLaw], placed: list[int]) -> list[int]:
+def _unlike(seen: _Seen, placed: IntArray) -> IntArray:
     """Two strata of each kind: those with the same law and as many moved cells are alike."""
     kinds: dict[tuple[float, ...], list[int]] = {}
-    for index, (law, count) in enumerate(zip(laws, placed, strict=True)):
-        part = law.stratum
+    for index, (part, count) in enumerate(zip(seen.strata, placed.tolist(), strict=True)):
         kinds.setdefault((part.cells, part.tested, part.detection, count), []).append(index)
-    return sorted(index for alike in kinds.values() for index in alike[:2])
+    return np.array(sorted(index for alike in kinds.values() for index in alike[:2]))
 
 
-def _shifted(placed: list[int], to: int, away: int | None) -> list[int]:
-    moved = list(placed)
-    moved[to] += 1
-    if away is not None:
-        moved[away] -= 1
-    return moved
+@dataclass(frozen=True)
+class _Seen:
+    """The chance of seeing at most ``most`` in all strata together, for ways to place the moved."""
+
+    strata: tuple[Stratum, ...]
+    most: int
+
+    def chances(self, options: IntArray) -> FloatArray:
+        """Returns P(seen <= most), one per row of ``options``, shape (options, strata)."""
+        if self.most == 0:
+            none = [self._laws(s, options[:, s])[:, 0] for s in range(len(self.strata))]
+            return np.asarray(np.prod(none, axis=0), dtype=np.float64)
+        apart = np.any(options != options[0], axis=0)
+        same = np.eye(1, self.most + 1)[0]
+        for s in np.flatnonzero(~apart):
+            same = np.convolve(same, self._law(s, int(options[0, s])))[: self.most + 1]
+        together = np.tile(same, (len(options), 1))
+        for s in np.flatnonzero(apart):
+            together = _convolve(together, self._laws(s, options[:, s]))
+        return np.asarray(together.sum(axis=1), dtype=np.float64)
+
+    def _laws(self, stratum: int, moved: IntArray) -> FloatArray:
+        fewest = int(moved.min())
+        laws = [self._law(stratum, count) for count in range(fewest, int(moved.max()) + 1)]
+        return np.array(laws)[moved - fewest]
+
+    def _law(self, stratum: int, moved: int) -> FloatArray:
+        part = self.strata[stratum]
+        return _thinned_law(part.cells, part.tested, part.detection, self.most, moved)
 
 
-def _chance(laws: Sequence[_SeenLaw], placed: list[int]) -> float:
-    """P(seen in all strata together <= most)."""
-    if laws[0].most == 0:
-        return float(np.prod([law(count)[0] for law, count in zip(laws, placed, strict=True)]))
-    together = laws[0](placed[0])
-    for law, count in zip(laws[1:], placed[1:], strict=True):
-        together = np.convolve(together, law(count))[: together.size]
-    return float(together.sum())
+def _convolve(one: FloatArray, other: FloatArray) -> FloatArray:
+    """Convolves each row of one with the same row of the other, cut to their length."""
+    size, total = one.shape[1], np.zeros_like(one)
+    for shift in np.flatnonzero(other.any(axis=0)):
+        total[:, shift:] += one[:, : size - shift] * other[:, shift, None]
+    return total
