@@ -9,7 +9,13 @@ from hypothesis import strategies as st
 from statsmodels.stats.meta_analysis import combine_effects
 
 from rigledger.statistics.errors import NotFiniteError, OutOfRangeError, TooFewValuesError
-from rigledger.statistics.random_effects import heterogeneity, pool, tau2, tau2_interval
+from rigledger.statistics.random_effects import (
+    heterogeneity,
+    next_measured,
+    pool,
+    tau2,
+    tau2_interval,
+)
 
 Y = np.array([0.02, 0.08, -0.03, 0.11, 0.05])
 V = np.array([0.001, 0.0004, 0.002, 0.0009, 0.0005])
@@ -123,3 +129,24 @@ def test_one_effect_that_outweighs_all_others_does_not_stop_the_estimate(sure: f
     found = pool([0.1, 0.0, 3.0], [sure, 1e4, 4e4], never_narrower=True)
     assert found.mean == pytest.approx(0.1, abs=1e-3)
     assert found.lower < 0.1 < found.upper
+
+
+def test_what_one_more_contributor_measures_lies_where_a_further_observation_would() -> None:
+    """Three effects 1, 2 and 3 per cent: t(2) = 4.302653 at 95 % (any printed table), s = 1."""
+    low, high = next_measured([0.01, 0.02, 0.03], [1e-6] * 3)
+    half = 4.302653 * 0.01 * (4 / 3) ** 0.5
+    assert pytest.approx((0.02 - half, 0.02 + half), rel=1e-6) == (low, high)
+
+
+def test_effects_that_happen_to_agree_dont_make_a_further_one_certain() -> None:
+    low, high = next_measured([0.02, 0.02, 0.02], [1e-4] * 3)
+    assert pytest.approx(2 * 4.302653 * 0.01 * (4 / 3) ** 0.5, rel=1e-6) == high - low
+
+
+@given(EFFECTS)
+def test_a_further_effect_is_never_better_known_than_one_of_those_measured(
+    effects: list[tuple[float, float]],
+) -> None:
+    y, v = (np.array(column) for column in zip(*effects, strict=True))
+    low, high = next_measured(y, v)
+    assert high - low >= 2 * 1.959964 * v.mean() ** 0.5

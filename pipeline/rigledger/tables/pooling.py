@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from rigledger.statistics.random_effects import NoConvergenceError, pool
+from rigledger.statistics.random_effects import NoConvergenceError, next_measured, pool
 from rigledger.statistics.small_sample import matched_student
 
 if TYPE_CHECKING:
@@ -69,7 +69,8 @@ def _not_pooled(part: pl.DataFrame, people: int) -> str | None:
 def _numbers(used: pl.DataFrame) -> tuple[float | None, ...]:
     effects, variances = contributor_effects(used)
     found = pool_changes(effects, variances)
-    like = found.prediction if effects.size >= FEWEST_FOR_PREDICTION else None
+    enough = effects.size >= FEWEST_FOR_PREDICTION
+    like = next_measured(effects, variances) if enough else None
     ends = (found.mean, found.lower, found.upper, *(like or (None, None)))
     return (*(None if end is None else _pct(end) for end in ends), 100 * math.sqrt(found.tau2))
 
