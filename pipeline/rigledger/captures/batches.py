@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import duckdb
@@ -25,10 +25,12 @@ class Batch:
     Attributes:
         captures: Their names in ``frame_metrics_windows``.
         longest: Frames of the longest of them.
+        is_all: Whether there is no capture beside them.
     """
 
     captures: tuple[str, ...]
     longest: int
+    is_all: bool = False
 
 
 def batches(
@@ -55,7 +57,10 @@ def batches(
     names = [capture for capture, _ in uses]
     counts = _counts_in_files(con, names) if frames is None else _counts_in_table(con, frames)
     known = ((counts[name], name, times) for name, times in uses if name in counts)
-    return list(_shared_out(sorted(known), most))
+    planned = list(_shared_out(sorted(known), most))
+    if len(planned) == 1 and len(planned[0].captures) == len(counts):
+        return [replace(planned[0], is_all=True)]
+    return planned
 
 
 def _shared_out(captures: Iterable[tuple[int, str, int]], most: int) -> Iterable[Batch]:

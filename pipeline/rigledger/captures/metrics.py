@@ -114,7 +114,8 @@ def _reduce(
     parts, rows = parts_and_metrics(metrics)
     widest = max(tail_share(metric) for metric in metrics)
     scan = Template(_sql("whole_captures" if whole else "windows")).substitute(
-        scan=_scan(batch.captures, frames), slowest=_slowest(batch.longest, widest)
+        scan=_scan(batch.captures, frames, all_of_them=batch.is_all),
+        slowest=_slowest(batch.longest, widest),
     )
     con.execute(Template(_sql("frame_metrics")).substitute(reduced=scan, parts=parts, metrics=rows))
 
@@ -136,15 +137,21 @@ def _sql(name: str) -> str:
     return files("rigledger.captures").joinpath(f"sql/{name}.sql").read_text(encoding="utf-8")
 
 
-def _scan(captures: Sequence[str], frames: str | None) -> str:
-    """Compile the scan of a batch: rows of file_index, file_row_number and frame_ns."""
+def _scan(captures: Sequence[str], frames: str | None, *, all_of_them: bool) -> str:
+    """Compile the scan of a batch: rows of file_index, file_row_number and frame_ns.
+
+    Frames of other captures than the batch's do no harm, so a table is not searched for it where
+    all its captures are in it.
+    """
     if frames is None:
         listed = ", ".join(literal(capture) for capture in captures)
         return f"read_parquet([{listed}], file_row_number = true)"
-    return (
-        f"(select place as file_index, rowid as file_row_number, frame_ns "
-        f"from {identifier(frames)} where place in (select place from frame_metrics_places))"
+    select = (
+        f"select place as file_index, rowid as file_row_number, frame_ns from {identifier(frames)}"
     )
+    if all_of_them:
+        return f"({select})"
+    return f"({select} where place in (select place from frame_metrics_places))"
 
 
 def _slowest(longest: int, widest: Fraction) -> str:

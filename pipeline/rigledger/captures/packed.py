@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 PACKED = frozenset({".gz", ".zst"})
 
+NO_ZSTANDARD = "this install can't unpack Zstandard: install rigledger[curator], or pack with gzip"
+
 # What opening, unpacking or decoding a file that is broken, cut short or gone can raise.
 UNREADABLE = (OSError, EOFError, UnicodeError, zlib.error)
 
@@ -46,9 +48,7 @@ def _open_zstandard(path: Path) -> BinaryIO:
     try:
         import pyarrow as pa
     except ImportError as error:
-        raise OSError(
-            "this install can't unpack Zstandard: install rigledger[curator], or pack with gzip"
-        ) from error
+        raise OSError(NO_ZSTANDARD) from error
     with path.open("rb") as packed:
         stream = pa.CompressedInputStream(pa.BufferReader(packed.read()), "zstd")
     return cast("BinaryIO", io.BufferedReader(stream))

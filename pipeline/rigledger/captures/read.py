@@ -52,6 +52,8 @@ def read_capture(
     Raises:
         FileNotFoundError: There is no such file.
     """
+    if not path.is_file():
+        raise FileNotFoundError(path)
     read = parse_capture(con, path, source, table)
     if read.problems:
         return read
@@ -64,9 +66,10 @@ def read_capture(
 def parse_capture(
     con: duckdb.DuckDBPyConnection, path: Path, source: CaptureSource, table: str
 ) -> CaptureRead:
-    """Read one capture as `read_capture` does, without a look at its frames as a whole."""
-    if not path.is_file():
-        raise FileNotFoundError(path)
+    """Read one capture as `read_capture` does, without a look at its frames as a whole.
+
+    A file that is gone is a problem like others.
+    """
     con.execute(f"create or replace temp table {identifier(table)} (frame_ns bigint)")
     problems = _fill(con, path, source, table)
     frames, total = _sums(con, table)

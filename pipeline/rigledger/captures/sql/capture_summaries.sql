@@ -8,7 +8,7 @@ with
             sum(frame_ns) as total_ns,
             max(frame_ns) as longest_ns,
             min(in_order) as first_row,
-            bool_and(frame_ns > 0 is true) as plain
+            min(frame_ns) > 0 and count(frame_ns) = count(*) as plain
         from (select $place as place, frame_ns, rowid as in_order from $frames)
         group by place
     ),
