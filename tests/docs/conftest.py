@@ -64,20 +64,24 @@ def demo_folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
-@pytest.fixture
-def walk_through(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], None]:
+@pytest.fixture(scope="session")
+def walk_through() -> Callable[[Path, Path], None]:
     """Run every command of a page in a folder, within this process: libraries load once."""
 
     def walk(page: Path, folder: Path) -> None:
-        monkeypatch.chdir(folder)
-        for kind, what, text in steps(page.read_text(encoding="utf-8")):
-            if kind == "$":
-                run(what, text)
-            elif kind == "shown":
-                held = Path(what).read_text(encoding="utf-8")
-                assert pattern_of(text.strip("\n")).fullmatch(held.strip("\n") + "\n"), held
-            else:
-                Path(what).write_text(text, encoding="utf-8", newline="\n")
+        with pytest.MonkeyPatch.context() as patch:
+            patch.chdir(folder)
+            for kind, what, text in steps(page.read_text(encoding="utf-8")):
+                take(kind, what, text)
+
+    def take(kind: str, what: str, text: str) -> None:
+        if kind == "$":
+            run(what, text)
+        elif kind == "shown":
+            held = Path(what).read_text(encoding="utf-8")
+            assert pattern_of(text.strip("\n")).fullmatch(held.strip("\n") + "\n"), held
+        else:
+            Path(what).write_text(text, encoding="utf-8", newline="\n")
 
     def run(command: str, shown: str) -> None:
         words = shlex.split(command)

@@ -39,10 +39,10 @@ function measuredHere(here, what) {
       { name: "Title", kind: "t", value: (row) => named("title", row.workload) },
       { name: "Resolution", kind: "n", value: (row) => row.resolution },
       { name: "Change", kind: "n", value: (row) => row.change_pct, show: mark },
+      { name: "In words", kind: "w", value: inWords },
       { name: "95 % low", kind: "n", value: (row) => row.low_95_pct, show: (row) => pct(row.low_95_pct) },
       { name: "95 % high", kind: "n", value: (row) => row.high_95_pct, show: (row) => pct(row.high_95_pct) },
       { name: "Interval", kind: "p", picture: true, value: () => "", show: (row) => interval(row, scale) },
-      { name: "In words", kind: "w", value: inWords },
       { name: "Rests on", kind: "w", value: (row) => [`${row.from_runs} + ${row.to_runs} runs on ${row.rig}`, beside(row)].join("; ") }], rows),
     make("p", {}, "Measured on other people's examples of these models, with ", isolate(stacksHere.join("; or with ")), ". Yours may differ in all of that."),
   ];
