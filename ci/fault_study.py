@@ -137,10 +137,10 @@ def prepare(folder: Path, tables: Sequence[str] = DERIVED_TABLES) -> list[Work]:
 def _prepared(folder: Path, tables: Sequence[str]) -> list[Work]:
     study = _new_study(folder / "first")
     first, second = (_handed_in(folder / card, study, card) for card in ("fast", "slow"))
-    _admit(study, first, check_set(first, study.root))
+    _admit(study, first, check_set(first, study.root, captures=False))
     view = _publish(study)
     _tables(view, tables)(study, lambda con: con)
-    done = check_set(second, study.root)
+    done = check_set(second, study.root, captures=False)
     taken = _copy(study, folder / "taken")
     _admit(taken, second, done)
     view = _publish(_copy(taken, folder / "published"))

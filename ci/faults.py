@@ -51,7 +51,7 @@ ASKED = 300
 QUICK_SECONDS = 35
 WORKERS = os.cpu_count() or 1
 DONE, TOLD, UNTOLD = 0, 3, 4
-FEW_TABLES = ("runs_wide", "run_metrics", "claims")  # these need no statistics
+FEW_TABLES = ("run_metrics", "claims")  # these need no statistics
 _SECONDS = 60
 _REPORT = "report.json"
 

@@ -23,7 +23,8 @@ from rigledger.console import say, stop
 app = typer.Typer(
     name="rigledger",
     help="Frame-rate results as a data package: plan, check, admit, publish and recheck them.\n\n"
-    "Exit codes: 0 clean, 1 findings, 2 wrong use.",
+    "Exit codes: 0 clean, 1 findings, 2 wrong use, or the disk refuses,"
+    " 130 stopped by Ctrl-C.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,

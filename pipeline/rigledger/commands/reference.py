@@ -14,7 +14,7 @@ _HEADER = """\
 # The commands
 
 Written by `python -m rigledger.commands.reference` from what `--help` says. Exit codes: 0 clean,
-1 findings, 2 wrong use.
+1 findings, 2 wrong use, or the disk refuses, 130 stopped by Ctrl-C.
 Each command works without a network; what it writes is written whole or not at all.
 
 """

@@ -9,18 +9,16 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import duckdb
 
-import rigledger
 from rigledger.contract import load_contract
-from rigledger.contract.load import schema_folder
 from rigledger.contract.sql_text import literal
 from rigledger.database import connect
 from rigledger.errors import MissingExtraError
 from rigledger.files import LEFT_OVER, beside, files_below, sha256_of, write_text
+from rigledger.remembered import code_sha256, versions_of
 from rigledger.storage import StorageError
 from rigledger.study.design import read_design
 from rigledger.study.locking import StudyLockedError, locked
@@ -28,11 +26,14 @@ from rigledger.tables.write import Built, build_study
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from rigledger.study.layout import StudyFolder
 
 _NAME = "tables.duckdb"
-_KEY = "kept_for"
+_NOTE = "tables.txt"
+# What computes the tables beside this program.
+_PACKAGES = ("duckdb", "numpy", "polars", "pyarrow", "scipy")
 # What of a study the tables don't follow from, among the files that lie in its folder.
 _NOT_INPUT = frozenset({"claims.toml", "releases.toml"})
 
@@ -48,8 +49,7 @@ def kept_study(study: StudyFolder, *, threads: int = 2) -> Built:
         StudyError: The study's files are wrong.
     """
     key = key_of(study)
-    path = study.kept / _NAME
-    con = _read(path, key, threads)
+    con = _read(study, key, threads)
     if con is not None:
         contract = load_contract()
         return Built(con, read_design(study.toml, contract), contract)
@@ -68,13 +68,7 @@ def key_of(study: StudyFolder) -> str:
 
 
 def _inputs(study: StudyFolder) -> Iterator[str]:
-    yield f"database {duckdb.__version__}"
-    package = Path(rigledger.__file__).parent
-    schema = schema_folder()
-    for folder, endings in ((package, (".py", ".sql")), (schema, (".json", ".toml", ".sql"))):
-        for path in sorted(folder.rglob("*")):
-            if path.suffix in endings:
-                yield f"{path.relative_to(folder).as_posix()} {sha256_of(path)}"
+    yield f"program {code_sha256()} {versions_of(*_PACKAGES)}"
     for path in sorted([*study.root.glob("*.toml"), *_register(study)]):
         if path.name not in _NOT_INPUT:
             yield f"{path.name} {sha256_of(path)}"
@@ -96,18 +90,21 @@ def _register(study: StudyFolder) -> Iterator[Path]:
         yield path
 
 
-def _read(path: Path, key: str, threads: int) -> duckdb.DuckDBPyConnection | None:
-    """Load the kept tables into a connection of their own; None where they are for other inputs."""
-    if not path.is_file():
+def _read(study: StudyFolder, key: str, threads: int) -> duckdb.DuckDBPyConnection | None:
+    """Load the kept tables into a connection of their own.
+
+    None where they are for other inputs, or the file is not the one that was kept.
+    """
+    path, note = study.kept / _NAME, study.kept / _NOTE
+    try:
+        if note.read_text(encoding="utf-8").split() != [key, sha256_of(path)]:
+            return None
+    except (OSError, ValueError):
         return None
     con = connect(threads=threads)
     try:
         con.execute(f"attach {literal(path.as_posix())} as kept (read_only)")
-        if con.execute(f"select key from kept.{_KEY}").fetchall() != [(key,)]:
-            con.close()
-            return None
         con.execute("copy from database kept to memory")
-        con.execute(f"drop table {_KEY}")
         con.execute("detach kept")
     except duckdb.Error:
         con.close()
@@ -117,15 +114,25 @@ def _read(path: Path, key: str, threads: int) -> duckdb.DuckDBPyConnection | Non
 
 def _keep(built: Built, study: StudyFolder, key: str) -> None:
     """Keep tables for the next time, unless another process is writing or nothing can be."""
+    path = study.kept / _NAME
     try:
-        with locked(study, "keep", wait=0), beside(study.kept / _NAME) as temporary:
-            if not (study.kept / ".gitignore").is_file():
-                write_text(study.kept / ".gitignore", "*\n")
-            built.con.execute(f"attach {literal(temporary.as_posix())} as kept")
-            try:
-                built.con.execute("copy from database memory to kept")
-                built.con.execute(f"create table kept.{_KEY} as select ? as key", [key])
-            finally:
-                built.con.execute("detach kept")
+        with locked(study, "tables (kept for the next time)", wait=0):
+            make_kept_folder(study)
+            with beside(path) as temporary:
+                built.con.execute(f"attach {literal(temporary.as_posix())} as kept")
+                try:
+                    built.con.execute("copy from database memory to kept")
+                finally:
+                    built.con.execute("detach kept")
+            write_text(study.kept / _NOTE, f"{key} {sha256_of(path)}\n")
     except (StudyLockedError, StorageError, MissingExtraError, duckdb.Error):
+        return
+
+
+def make_kept_folder(study: StudyFolder) -> None:
+    """Make the folder of what is kept, which version control passes over; or leave it."""
+    try:
+        if not (study.kept / ".gitignore").is_file():
+            write_text(study.kept / ".gitignore", "*\n")
+    except OSError:
         return
