@@ -13,6 +13,7 @@ from rigledger.release.design_text import design_toml
 from rigledger.release.errors import ReleaseError
 from rigledger.release.reach import restrict, restricted_design
 from rigledger.study.design import read_design
+from rigledger.study.model import Relation
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -52,6 +53,13 @@ def test_a_restricted_design_is_read_back_as_it_was_written(source: Source, tmp_
     assert read_back(restricted, tmp_path) == restricted
 
 
+def test_a_relation_is_published_where_both_names_are(source: Source, tmp_path: Path) -> None:
+    relation = Relation("anna", "dora", "anna", "one household", date(2026, 11, 20))
+    design = replace(source.design, relations=(relation,))
+    assert restrict(source.con, design, date(2026, 11, 25)).design.relations == ()
+    assert read_back(design, tmp_path) == design
+
+
 def test_counts_say_what_is_left_out(source: Source) -> None:
     reach = restrict(source.con, source.design, date(2026, 11, 25))
     assert reach.left_out == {
@@ -61,9 +69,11 @@ def test_counts_say_what_is_left_out(source: Source) -> None:
 
 
 def test_nothing_is_left_out_of_a_study_without_embargo(source: Source) -> None:
+    relation = Relation("anna", "dora", "anna", "one household", date(2026, 11, 20))
+    design = replace(source.design, relations=(relation,))
     source.con.execute("UPDATE sets SET embargo_until = NULL")
-    reach = restrict(source.con, source.design, date(2026, 11, 25))
-    assert (reach.design, reach.left_out) == (source.design, {})
+    reach = restrict(source.con, design, date(2026, 11, 25))
+    assert (reach.design, reach.left_out) == (design, {})
 
 
 def test_a_superseded_set_does_not_name_the_embargoed_one_that_replaced_it(source: Source) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +13,7 @@ from rigledger.errors import StudyError
 from rigledger.study.design import PlannedCell, PlannedRig, TitleSet, read_design
 from rigledger.study.design_rows import design_rows
 from rigledger.study.layout import StudyFolder, open_study
-from rigledger.study.model import Contrast, Design, PlausibleRange, Times, Workload
+from rigledger.study.model import Contrast, Design, PlausibleRange, Relation, Times, Workload
 
 if TYPE_CHECKING:
     from rigledger.contract import Contract
@@ -128,6 +129,39 @@ def test_a_slip_is_refused_at_its_key(
         read_design(path)
     assert (raised.value.file, raised.value.column) == ("study.toml", key)
     assert said in str(raised.value)
+
+
+RELATION = """[[relations]]
+contributor = "cora"
+counts_with = "{}"
+declared_by = "bench"
+reason = "one household"
+declared_on = 2026-11-20
+
+"""
+
+
+def test_a_relation_between_two_names_says_who_declared_it_why_and_when(write_study: Write) -> None:
+    design = read_design(write_study(("[[plan]]", RELATION.format("anna") + "[[plan]]")))
+    assert design.relations == (
+        Relation("cora", "anna", "bench", "one household", dt.date(2026, 11, 20)),
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "said"),
+    [
+        (RELATION.format("cora"), "relations[1].counts_with", "counts with itself"),
+        (RELATION.format("anna") * 2, "relations[2].counts_with", "already declared"),
+        (RELATION.format("Anna"), "relations[1].counts_with", "pattern"),
+    ],
+)
+def test_a_slip_in_a_relation_is_refused_at_its_key(
+    write_study: Write, text: str, key: str, said: str
+) -> None:
+    with pytest.raises(StudyError, match=said) as raised:
+        read_design(write_study(("[[plan]]", text + "[[plan]]")))
+    assert raised.value.column == key
 
 
 def test_a_contrast_names_two_different_known_levels(write_study: Write) -> None:

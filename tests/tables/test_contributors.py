@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from rigledger.errors import StudyError
 from rigledger.statistics.random_effects import next_measured, pool
+from rigledger.study.model import Relation
 from rigledger.tables.people import first_names
 
 if TYPE_CHECKING:
@@ -66,6 +70,33 @@ def test_a_statement_a_key_or_a_unit_tie_two_names_and_the_table_says_why(three:
         ("cora", "cora", 2, "dan", "same key: cora, dan"),
         ("dan", "cora", 2, "cora", "same key: cora, dan"),
     ]
+
+
+def declared(ledger: Ledger, contributor: str, counts_with: str) -> None:
+    held = Relation(contributor, counts_with, "bench", "one household", dt.date(2026, 11, 20))
+    ledger.design = replace(ledger.design, relations=(held,))
+
+
+def test_the_study_ties_names_on_somebody_elses_behalf_and_says_who_declared_it(
+    three: Ledger,
+) -> None:
+    declared(three, "cora", "anna")
+    why = "declared by bench on 2026-11-20: cora, anna (one household)"
+    assert three.build().select("from counted_as_one where names > 1") == [
+        ("anna", "anna", 2, "cora", why),
+        ("cora", "anna", 2, "anna", why),
+    ]
+
+
+def test_a_declared_relation_to_nobody_who_is_here_is_refused_by_name(three: Ledger) -> None:
+    declared(three, "cora", "ana")
+    with pytest.raises(StudyError) as caught:
+        three.build().select("from counted_as_one")
+    found = caught.value
+    assert ("study.toml", "relations[1].counts_with", "ana") == (
+        found.file, found.column, found.value
+    )  # fmt: skip
+    assert "did you mean 'anna'" in found.message
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 _PARTS = (
     "authors", "times", "levels", "contrasts", "platforms", "cards", "workloads", "plan",
-    "sentinels", "title_sets",
+    "sentinels", "title_sets", "relations",
 )  # fmt: skip
 
 

@@ -63,9 +63,16 @@ def restrict(con: duckdb.DuckDBPyConnection, design: Design, released_on: date) 
             next_step="admit a set first, or choose a day on which no embargo holds",
         )  # fmt: skip
     left_out = {name: before[name] - after[name] for name in _IN_ORDER}
+    restricted = restricted_design(
+        design, *(_keys(con, name) for name in ("platforms", "cards", "workloads"))
+    )
+    people = _keys(con, "contributors")
     return Reach(
-        restricted_design(
-            design, *(_keys(con, name) for name in ("platforms", "cards", "workloads"))
+        replace(
+            restricted,
+            relations=tuple(
+                held for held in design.relations if {held.contributor, held.counts_with} <= people
+            ),
         ),
         {name: count for name, count in sorted(left_out.items()) if count},
     )

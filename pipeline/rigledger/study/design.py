@@ -18,6 +18,7 @@ from rigledger.study.model import (
     PlanPart,
     Platform,
     PlausibleRange,
+    Relation,
     Sentinel,
     Times,
     TitleSet,
@@ -43,6 +44,7 @@ __all__ = [
     "PlannedRig",
     "Platform",
     "PlausibleRange",
+    "Relation",
     "Sentinel",
     "Times",
     "TitleSet",
@@ -52,7 +54,7 @@ __all__ = [
 
 _PARTS = (
     "study", "authors", "times", "levels", "contrasts", "platforms", "cards", "workloads", "plan",
-    "sentinels", "title_sets", "register",
+    "sentinels", "title_sets", "relations", "register",
 )  # fmt: skip
 _TIMES = {
     "card_swap_min": 25,
@@ -116,6 +118,7 @@ class _Reader:
             plan=self._plan(levels, names),
             sentinels=sentinels,
             title_sets=self._title_sets(workloads),
+            relations=self._relations(),
         )
         self._check_plan(design)
         return design
@@ -263,6 +266,20 @@ class _Reader:
         rows = [read_row(item, table, lists=("workloads",)) for item in sections]
         sets = tuple(TitleSet(row["title_set"], row["workloads"] or every) for row in rows)
         return sets or (TitleSet("all", every),)
+
+    def _relations(self) -> tuple[Relation, ...]:
+        table, seen = self._table("study", "relations"), set()
+        relations = []
+        for section in self.file.parts("relations"):
+            held = Relation(**read_row(section, table))
+            pair = frozenset((held.contributor, held.counts_with))
+            if len(pair) < 2:
+                section.fail("counts_with", "a contributor always counts with itself")
+            if pair in seen:
+                section.fail("counts_with", "these two are already declared to count as one")
+            seen.add(pair)
+            relations.append(held)
+        return tuple(relations)
 
     def _check_plan(self, design: Design) -> None:
         cards = [held.card for held in design.cards]

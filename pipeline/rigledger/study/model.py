@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Iterable, Iterator
 
 
@@ -135,6 +136,17 @@ class TitleSet:
 
 
 @dataclass(frozen=True, slots=True)
+class Relation:
+    """Two names that count as one contributor, declared on somebody else's behalf."""
+
+    contributor: str
+    counts_with: str
+    declared_by: str
+    reason: str
+    declared_on: dt.date
+
+
+@dataclass(frozen=True, slots=True)
 class Author:
     """Somebody to cite."""
 
@@ -204,6 +216,7 @@ class Design:
     plan: tuple[PlanPart, ...]
     sentinels: tuple[Sentinel, ...]
     title_sets: tuple[TitleSet, ...]
+    relations: tuple[Relation, ...] = ()
 
     @property
     def baseline(self) -> Level:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from rigledger.errors import StudyError, near_names
 from rigledger.tables.analysis import fill_statistics
 from rigledger.tables.overall import fill_overall_statistics
-from rigledger.tables.people import fill_one_person
+from rigledger.tables.people import fill_declared_ties, fill_one_person
 from rigledger.tables.plan import fill_metric_columns, fill_plan, fill_title_sets
 from rigledger.tables.workshop import workshop
 
@@ -74,6 +74,7 @@ FILLERS: dict[str, Callable[[Workshop], None]] = {
     "doubtful_runs": fill_statistics,
     "overall_statistics": fill_overall_statistics,
     "factor_statistics": _fill_factor_statistics,
+    "declared_ties": fill_declared_ties,
     "one_person": fill_one_person,
     "pooled": _fill_pooled,
     "agreement_rows": _fill_agreement,

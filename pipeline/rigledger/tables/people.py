@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from rigledger.errors import StudyError, near_names
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from rigledger.study.model import Relation
     from rigledger.tables.workshop import Workshop
 
 COLUMNS = ("contributor", "counted_as", "names", "together_with", "because")
@@ -22,6 +25,39 @@ def fill_one_person(shop: Workshop) -> None:
     rows = [_row(name, first, ties) for name in names]
     schema = {name: pl.Int64() if name == "names" else pl.String() for name in COLUMNS}
     shop.fill("one_person", pl.DataFrame(rows, schema=schema, orient="row"))
+
+
+def fill_declared_ties(shop: Workshop) -> None:
+    """Fill ``work.declared_ties`` from the relations that the study declares.
+
+    Raises:
+        StudyError: One names a contributor of whom the study holds nothing.
+    """
+    import polars as pl
+
+    names = {row[0] for row in _rows(shop, "select contributor from contributors")}
+    for place, held in enumerate(shop.design.relations, start=1):
+        for key in ("contributor", "counts_with"):
+            if getattr(held, key) not in names:
+                _refuse_stranger(place, key, getattr(held, key), names)
+    rows = [(held.contributor, held.counts_with, _why(held)) for held in shop.design.relations]
+    schema = dict.fromkeys(("one", "other", "because"), pl.String())
+    shop.fill("declared_ties", pl.DataFrame(rows, schema=schema, orient="row"))
+
+
+def _why(held: Relation) -> str:
+    return (
+        f"declared by {held.declared_by} on {held.declared_on}: "
+        f"{held.contributor}, {held.counts_with} ({held.reason})"
+    )
+
+
+def _refuse_stranger(place: int, key: str, value: str, names: Iterable[str]) -> None:
+    raise StudyError(
+        f"the study holds no set of this contributor; {near_names(value, names)}",
+        file="study.toml", column=f"relations[{place}].{key}", value=value,
+        next_step="correct the name, or take the relation out until a set of theirs is admitted",
+    )  # fmt: skip
 
 
 def first_names(names: Iterable[str], ties: Iterable[tuple[str, str]]) -> dict[str, str]:

@@ -1,8 +1,13 @@
--- What ties two contributors: one says so of the other, both have one key, or both state the same physical unit. A short name
--- of a unit is a name within one contributor and ties nobody.
+-- What ties two contributors: one says so of the other, the study declares it, both have one key, or both state the same
+-- physical unit. A short name of a unit is a name within one contributor and ties nobody.
 select contributor as one, related_to as other, contributor || ' states ' || related_to as because
 from contributors
 where related_to in (select contributor from contributors) and related_to <> contributor
+
+union all
+
+select one, other, because
+from work.declared_ties
 
 union all
 
