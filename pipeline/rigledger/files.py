@@ -7,6 +7,7 @@ makes it what it is to be. A process that dies in between leaves a file or folde
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import re
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 _CHUNK = 1 << 20
 SYNCED_AT_ONCE = 8
+# How a file system that has no symbolic links answers.
+_NO_LINKS = {errno.EPERM, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS}
 LEFT_OVER = re.compile(r"\.(?:(?P<name>.+)\.)?[0-9a-f]{32}\.part(?:\.wal)?")
 """Names of what is being written; ``name`` is what it was to become."""
 
@@ -221,7 +224,9 @@ def _linked(link: Path, name: str) -> bool:
         return False
     try:
         link.symlink_to(name, target_is_directory=True)
-    except PermissionError:  # how a file system without links answers
+    except OSError as error:
+        if error.errno not in _NO_LINKS:
+            raise
         return False
     return True
 

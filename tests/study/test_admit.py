@@ -221,10 +221,11 @@ _AT_ONCE = """
 import datetime as dt, sys
 from pathlib import Path
 from rigledger.intake.check import check_set
-from rigledger.study import admit as admit_module
+from rigledger.study import admit as admit_module, locking
 from rigledger.study.layout import open_study
 
 admit_module.check_apart = check_set
+locking._WAIT_SECONDS = 300
 print("ready", flush=True)
 sys.stdin.readline()
 study = open_study(Path(sys.argv[1]))

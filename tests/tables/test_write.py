@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sys
 from typing import TYPE_CHECKING
 
@@ -60,7 +61,7 @@ def test_without_links_a_text_file_names_the_current_folder(
     built: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refused(*_: object, **__: object) -> None:
-        raise PermissionError
+        raise PermissionError(errno.EPERM, "no links here")
 
     monkeypatch.setattr("pathlib.Path.symlink_to", refused)
     write_tables(built, tmp_path)
