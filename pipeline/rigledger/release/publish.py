@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
@@ -11,12 +12,20 @@ from rigledger.database import connect
 from rigledger.intake.check import check_set
 from rigledger.release.errors import ReleaseError
 from rigledger.release.findings import SetFinding
+from rigledger.release.kept import AlteredError, keep_release, kept_release, release_key
 from rigledger.release.previous import find_previous
 from rigledger.release.register import append_entry, read_register
-from rigledger.release.write import ReleaseInputs, ReleaseResult, write_release
+from rigledger.release.write import (
+    ReleaseInputs,
+    ReleaseResult,
+    write_kept_release,
+    write_release,
+)
+from rigledger.remembered import Remembered
 from rigledger.study.decisions import read_decisions
 from rigledger.study.load import load_source
 from rigledger.study.locking import locked
+from rigledger.tables.kept import make_kept_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -71,30 +80,56 @@ def release(
         StorageError: The disk refuses, or a file vanished; no release is registered.
         MissingExtraError: A package of the curator's install is missing.
     """
-    contract = load_contract()
-    place = out or study.published
-    with (
-        locked(study, "release"),
-        connect() as con,
-        TemporaryDirectory(prefix="rigledger-") as scratch,
-    ):
-        if threads is not None:
-            con.execute(f"SET threads = {int(threads)}")
-        design = load_source(study, con, contract)
+    with locked(study, "release"), TemporaryDirectory(prefix="rigledger-") as scratch:
+        place = out or study.published
         inputs = ReleaseInputs(
             released_on=released_on,
             version=version,
             previous=find_previous(read_register(study.releases), previous or place, Path(scratch)),
             identifier=identifier,
             deposited_at=deposited_at,
-            findings=tuple(findings_of(study, contract, released_on)),
             captures=study.captures,
             claims=study.claims,
             embargo_until=embargo_until,
             key=key,
         )
-        result = write_release(con, design, contract, inputs, place)
+        key_before = release_key(study, inputs)
+        result = _again(study, key_before, inputs, place)
+        if result is not None:
+            _register(study, result)
+            return result
+        result = _made(study, inputs, place, threads)
         _register(study, result)
+        if release_key(study, inputs) == key_before:
+            keep_release(study, key_before, result)
+    return result
+
+
+def _again(
+    study: StudyFolder, key: str, inputs: ReleaseInputs, place: Path
+) -> ReleaseResult | None:
+    """Write the release that is kept for the same inputs; None where there is none, whole."""
+    kept = kept_release(study, key)
+    if kept is None:
+        return None
+    try:
+        return write_kept_release(kept, inputs, study.captures, place)
+    except AlteredError:
+        return None
+
+
+def _made(
+    study: StudyFolder, inputs: ReleaseInputs, place: Path, threads: int | None
+) -> ReleaseResult:
+    contract = load_contract()
+    remembered = Remembered(study.kept / "judged.json")
+    with connect(threads=threads) as con:
+        design = load_source(study, con, contract)
+        found = tuple(findings_of(study, contract, inputs.released_on))
+        given = replace(inputs, findings=found, remembered=remembered)
+        result = write_release(con, design, contract, given, place)
+    make_kept_folder(study)
+    remembered.keep()
     return result
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import shutil
-from dataclasses import dataclass, replace
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import rigledger
@@ -28,6 +29,7 @@ from rigledger.release.folder import (
     SUITE,
     SUMS,
 )
+from rigledger.release.kept import KeptRelease, put_back
 from rigledger.release.meta import ReleaseMeta, made_with
 from rigledger.release.published import derived_tables, own_tables, source_tables
 from rigledger.release.quality import assess
@@ -37,12 +39,13 @@ from rigledger.release.turned import refuse_turned
 from rigledger.release.validate import refuse_invalid
 from rigledger.release.version import agreed_version, schema_reasons, step_of
 from rigledger.release.view import ReleaseView
+from rigledger.remembered import Remembered
 from rigledger.signing import sign_sums
 from rigledger.tables.build import build_tables
 from rigledger.tabular import write_csv, write_parquet
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterator, Mapping
     from datetime import date
     from pathlib import Path
 
@@ -71,6 +74,7 @@ class ReleaseInputs:
         claims: claims.toml of the study; None for none.
         embargo_until: Day before which an archive must not open the deposit; None for no such day.
         key: Private key that signs it; None leaves it unsigned.
+        remembered: What other programs found in the same tables and files before.
     """
 
     released_on: date
@@ -83,6 +87,7 @@ class ReleaseInputs:
     claims: Path | None = None
     embargo_until: date | None = None
     key: PrivateKey | None = None
+    remembered: Remembered = field(default_factory=Remembered)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,21 +134,66 @@ def write_release(
     """
     _refuse_past_embargo(inputs)
     view = _view(con, design, contract, inputs)
-    target = out / view.name
-    sweep(out, target.name)
+    with _in_place(out / view.name) as folder:
+        write_files(folder, view, inputs)
+        fingerprint = _signed(folder, inputs)
+    return ReleaseResult(
+        out / view.name, view.meta.version, fingerprint, _entry(view, inputs, fingerprint)
+    )
+
+
+def write_kept_release(
+    kept: KeptRelease, inputs: ReleaseInputs, captures: Path, out: Path
+) -> ReleaseResult:
+    """Write a release again that is kept for the same inputs.
+
+    Args:
+        kept: The release as it was kept.
+        inputs: What it is made from.
+        captures: Folder that holds the captures which are here.
+        out: Folder of the releases.
+
+    Returns:
+        As of `write_release`.
+
+    Raises:
+        AlteredError: What is kept is no longer what was written; nothing is written then.
+        ReleaseError: Its folder exists already and holds something else.
+    """
+    _refuse_past_embargo(inputs)
+    with _in_place(out / kept.name) as folder:
+        put_back(kept, folder, captures)
+        fingerprint = _signed(folder, inputs)
+    return ReleaseResult(
+        out / kept.name, kept.version, fingerprint,
+        _registered(kept.version, kept.sets, inputs, fingerprint),
+    )  # fmt: skip
+
+
+def _signed(folder: Path, inputs: ReleaseInputs) -> str:
+    """Sign a release in the making where a key is given, and give its fingerprint."""
+    if inputs.key is not None:
+        sign_sums(folder, inputs.key)
+    return sha256_of(folder / SUMS)
+
+
+@contextmanager
+def _in_place(target: Path) -> Iterator[Path]:
+    """Give a folder that becomes the release's when all is written.
+
+    Raises:
+        ReleaseError: The release's folder exists already and holds something else.
+    """
+    sweep(target.parent, target.name)
     try:
         # The same release, whole, is what a stopped writer leaves that came not to register it.
         with folder_beside(target, or_same=True) as folder:
-            write_files(folder, view, inputs)
-            if inputs.key is not None:
-                sign_sums(folder, inputs.key)
-            fingerprint = sha256_of(folder / SUMS)
+            yield folder
     except FileExistsError as error:
         raise ReleaseError(
             "the folder of this version exists already, with other content", file=target.name,
             next_step="a published version never changes: register it, remove it, or make the next",
         ) from error  # fmt: skip
-    return ReleaseResult(target, view.meta.version, fingerprint, _entry(view, inputs, fingerprint))
 
 
 def _refuse_past_embargo(inputs: ReleaseInputs) -> None:
@@ -166,7 +216,10 @@ def _view(
     find_changes(con, contract, published, inputs.previous)
     refuse_turned(con)
     meta = _meta(con, contract, published, inputs)
-    suite, results = assess(con, reach.design, published, inputs.previous, inputs.released_on)
+    suite, results = assess(
+        con, reach.design, published, inputs.previous, inputs.released_on,
+        remembered=inputs.remembered,
+    )  # fmt: skip
     meta = replace(meta, left_out=reach.left_out)
     return ReleaseView(con, reach.design, contract, meta, published, suite, results)
 
@@ -224,7 +277,7 @@ def write_files(folder: Path, view: ReleaseView, inputs: ReleaseInputs) -> None:
     for path, text in documents(view, descriptor, sha256_of(folder / DESCRIPTOR)).items():
         put(folder, path, text)
     put(folder, SUMS, sha256sums(folder, NOT_SUMMED))
-    refuse_invalid(folder, descriptor)
+    refuse_invalid(folder, descriptor, inputs.remembered)
 
 
 def put(folder: Path, path: str, text: str) -> None:
@@ -282,15 +335,22 @@ def _copy_captures(folder: Path, view: ReleaseView, captures: Path | None) -> No
 
 
 def _entry(view: ReleaseView, inputs: ReleaseInputs, fingerprint: str) -> Entry:
-    rows: Iterable[dict[str, Any]] = view.rows("SELECT set_id, sha256 FROM sets ORDER BY set_id")
-    previous = view.meta.previous
+    rows = view.rows("SELECT set_id, sha256 FROM sets ORDER BY set_id")
+    sets = tuple(RegisteredSet(str(row["set_id"]), str(row["sha256"])) for row in rows)
+    return _registered(view.meta.version, sets, inputs, fingerprint)
+
+
+def _registered(
+    version: str, sets: tuple[RegisteredSet, ...], inputs: ReleaseInputs, fingerprint: str
+) -> Entry:
+    previous = inputs.previous
     return Entry(
-        version=view.meta.version,
-        released_on=view.meta.released_on,
+        version=version,
+        released_on=inputs.released_on,
         fingerprint=fingerprint,
-        previous_fingerprint=previous.fingerprint if previous else None,
+        previous_fingerprint=previous.earlier.fingerprint if previous else None,
         rigledger=rigledger.__version__,
         deposited_at=inputs.deposited_at,
         signed_with=inputs.key.public.fingerprint if inputs.key else None,
-        sets=tuple(RegisteredSet(str(row["set_id"]), str(row["sha256"])) for row in rows),
+        sets=sets,
     )
