@@ -36,10 +36,12 @@ FEWEST_RUNS = 2
 SPREADS = (0.5, 2.0, 5.0)
 """Run-to-run spreads, in per cent, for which a plan promises its power."""
 
+PLACE = ("contributor", "rig", "workload", "resolution", "level", "stack", "title_build")
+
 
 @dataclass(frozen=True, slots=True)
 class FrameCell:
-    """A cell on the old stack.
+    """A cell on the old stack; its place is as in `PLACE`.
 
     Attributes:
         spread_pct: Moderated run-to-run spread.
@@ -56,6 +58,12 @@ class FrameCell:
     runs: int
     spread_pct: float
     power: tuple[float, ...]
+
+    @classmethod
+    def of(cls, row: Mapping[str, Any], spread_pct: float, power: tuple[float, ...]) -> FrameCell:
+        """Make a cell of a row that holds its place and runs, as text or as numbers."""
+        place = (str(row[name]) for name in PLACE)
+        return cls(*place, runs=int(row["runs"]), spread_pct=spread_pct, power=power)
 
     @property
     def key(self) -> tuple[str, str, str, str]:
@@ -184,15 +192,4 @@ def _cells(
     power = detection_power(fitted, places, retest, limits)
     spread = 100.0 * np.sqrt(fitted.variance + fitted.data.floor)[places]
     for row, own, seen in zip(held, spread, power, strict=True):
-        yield FrameCell(
-            contributor=row["contributor"],
-            rig=row["rig"],
-            workload=row["workload"],
-            resolution=row["resolution"],
-            level=row["level"],
-            stack=row["stack"],
-            title_build=row["title_build"],
-            runs=int(row["runs"]),
-            spread_pct=round(float(own), 4),
-            power=tuple(round(float(one), 4) for one in seen),
-        )
+        yield FrameCell.of(row, round(float(own), 4), tuple(round(float(one), 4) for one in seen))

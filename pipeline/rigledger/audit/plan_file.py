@@ -14,7 +14,7 @@ import tomli_w
 
 from rigledger.audit.change import Change
 from rigledger.audit.errors import PlanEditedError
-from rigledger.audit.frame import SPREADS, FrameCell
+from rigledger.audit.frame import PLACE, SPREADS, FrameCell
 from rigledger.audit.plan import RANDOM, TARGETED, Asked, PlannedCell, RetestPlan
 from rigledger.audit.strata import lot
 from rigledger.files import write_text
@@ -24,8 +24,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 COLUMNS = (
-    "contributor", "rig", "workload", "resolution", "level", "stack", "title_build", "runs",
-    "spread_pct", "power", "stratum", "part", "reason", "lot",
+    *PLACE, "runs", "spread_pct", "power", "stratum", "part", "reason", "lot",
 )  # fmt: skip
 _PLAN, _FRAME = "plan.toml", "frame.csv"
 _HEADER = """\
@@ -204,18 +203,7 @@ def _edited(row: int, column: str, held: Mapping[str, str], message: str) -> Pla
 
 def _cell(row: Mapping[str, str], number: int) -> FrameCell:
     try:
-        return FrameCell(
-            contributor=row["contributor"],
-            rig=row["rig"],
-            workload=row["workload"],
-            resolution=row["resolution"],
-            level=row["level"],
-            stack=row["stack"],
-            title_build=row["title_build"],
-            runs=int(row["runs"]),
-            spread_pct=float(row["spread_pct"]),
-            power=(float(row["power"]),),
-        )
+        return FrameCell.of(row, float(row["spread_pct"]), (float(row["power"]),))
     except ValueError as error:
         raise PlanEditedError(
             f"is no number any more: {error}", file=_FRAME, row=number, next_step=_RESTORE

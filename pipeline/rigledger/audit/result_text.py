@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from rigledger.audit.plan import RANDOM, TARGETED
-from rigledger.audit.text import count
+from rigledger.counting import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -25,14 +25,14 @@ def result_lines(result: AuditResult) -> Iterator[str]:
     seen = [cell for cell in told if cell.seen]
     yield f"Results of re-test plan {record.plan_id}: {record.change} from {record.change.since} on"
     yield (
-        f"Random part: {len(told)} of {count(len(random), 'drawn cell')} measured, "
+        f"Random part: {len(told)} of {counted(len(random), 'drawn cell')} measured, "
         f"{len(seen)} seen to move (p at most {plan.p_limit:.2g})."
     )
     yield from _seen(seen)
     yield from _untold(random)
     yield from _bounds(result)
     yield from _means(told)
-    yield f"Targeted part, which carries no bound: {_counted(aimed)}."
+    yield f"Targeted part, which carries no bound: {_measured(aimed)}."
     yield from _seen([cell for cell in aimed if cell.seen])
     yield from _untold(aimed)
     yield from _also(result.cells)
@@ -40,10 +40,10 @@ def result_lines(result: AuditResult) -> Iterator[str]:
     yield decision_line(result)
 
 
-def _counted(cells: Sequence[CellResult]) -> str:
+def _measured(cells: Sequence[CellResult]) -> str:
     told = sum(cell.p is not None for cell in cells)
     seen = sum(cell.seen for cell in cells)
-    return f"{told} of {count(len(cells), 'cell')} measured, {seen} seen to move"
+    return f"{told} of {counted(len(cells), 'cell')} measured, {seen} seen to move"
 
 
 def _seen(cells: Sequence[CellResult]) -> Iterator[str]:
@@ -51,7 +51,7 @@ def _seen(cells: Sequence[CellResult]) -> Iterator[str]:
     largest = sorted(cells, key=lambda cell: -abs(cell.shift_pct or 0.0))
     yield from (f"  {_cell(cell)}" for cell in largest[:_MOST_SHOWN])
     if len(cells) > _MOST_SHOWN:
-        yield f"  and {count(len(cells) - _MOST_SHOWN, 'further cell')}"
+        yield f"  and {counted(len(cells) - _MOST_SHOWN, 'further cell')}"
 
 
 def _cell(cell: CellResult) -> str:
@@ -66,7 +66,7 @@ def _untold(cells: Sequence[CellResult]) -> Iterator[str]:
     for cell in untold[:3]:
         yield f"  nothing said of {' '.join(cell.planned.cell.key)}: {cell.untold}"
     if len(untold) > 3:
-        yield f"  nothing said of {count(len(untold) - 3, 'further cell')}"
+        yield f"  nothing said of {counted(len(untold) - 3, 'further cell')}"
 
 
 def _also(cells: Sequence[CellResult]) -> Iterator[str]:
@@ -109,8 +109,8 @@ def _effects(effects: Sequence[EffectResult]) -> Iterator[str]:
         return
     moved = [held for held in effects if held.moved]
     yield (
-        f"What the setting does, in {count(len(effects), 'comparison')} re-tested at both levels: "
-        f"moved in {len(moved)}."
+        f"What the setting does, in {counted(len(effects), 'comparison')} re-tested at both "
+        f"levels: moved in {len(moved)}."
     )
     for held in sorted(effects, key=lambda one: (not one.moved, -abs(one.shift_pct)))[:5]:
         verdict = "moved" if held.moved else "not shown to have moved"
@@ -144,6 +144,6 @@ def decision_line(result: AuditResult) -> str:
     plural = "s" if len(named.names) > 1 else ""
     return (
         f"Decision: re-test the {named.kind}{plural} {', '.join(named.names)} "
-        f"({count(named.cells, 'cell')}); elsewhere at most {named.elsewhere.at_most} of "
+        f"({counted(named.cells, 'cell')}); elsewhere at most {named.elsewhere.at_most} of "
         f"{named.elsewhere.cells} moved, at {100 * asked.level:g} % for whichever are named."
     )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.audit.frame import SPREADS
 from rigledger.audit.plan import FEWEST_POWER, RANDOM, TARGETED
+from rigledger.counting import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -20,11 +21,6 @@ _SHORT = {
     "card_firmware_version": "card firmware", "os": "OS", "os_build": "OS build",
     "memory_speed_mts": "memory MT/s", "profile": "profile",
 }  # fmt: skip
-
-
-def count(number: int, word: str) -> str:
-    """Write a number with its noun."""
-    return f"{number:,} {word}" if number == 1 else f"{number:,} {word}s"
 
 
 def share(part: int, whole: int) -> str:
@@ -43,7 +39,7 @@ def line_lines(lines: Sequence[RigLine]) -> Iterator[str]:
         for held in line.stacks:
             mark = "now " if held == line.current else "    "
             yield (
-                f"  {mark}{held.since} to {held.until}, {count(held.sessions, 'session')}: "
+                f"  {mark}{held.since} to {held.until}, {counted(held.sessions, 'session')}: "
                 f"{_versions(held)}"
             )
 
@@ -60,8 +56,8 @@ def stale_lines(announced: Announced, stale: Stale) -> Iterator[str]:
     """Say what rests on the old version, rig by rig, then the claims."""
     whole = stale.comparisons
     yield (
-        f"With {_named(announced)}, {count(stale.resting, 'published comparison')} of "
-        f"{whole:,} ({share(stale.resting, whole)} of the study) "
+        f"With {_named(announced)}, {counted(stale.resting, 'published comparison')} of "
+        f"{whole} ({share(stale.resting, whole)} of the study) "
         f"{_rest(stale.resting)} on an older version:"
     )
     for held in stale.rigs:
@@ -69,7 +65,7 @@ def stale_lines(announced: Announced, stale: Stale) -> Iterator[str]:
     for rig, why in announced.passed_over:
         yield f"  {rig}: {why}"
     if stale.claims:
-        yield f"{count(len(stale.claims), 'claim')} {_rest(len(stale.claims))} on it:"
+        yield f"{counted(len(stale.claims), 'claim')} {_rest(len(stale.claims))} on it:"
     for claim in stale.claims:
         part = f"{claim.resting} of its {claim.of}" if claim.resting < claim.of else "all its"
         yield f"  {claim.claim} ({claim.verdict}), {part} comparisons: {claim.sentence}"
@@ -85,8 +81,8 @@ def _named(announced: Announced) -> str:
 def _rig_line(held: RestingOnRig) -> str:
     was = ", ".join(f"{_SHORT.get(name, name)} {value or 'blank'}" for name, value in held.was)
     text = (
-        f"{held.rig}: {held.comparisons} of its {count(held.of_rig, 'comparison')} in "
-        f"{count(held.titles, 'title')}, {held.material} with a material change; on {was} since "
+        f"{held.rig}: {held.comparisons} of its {counted(held.of_rig, 'comparison')} in "
+        f"{counted(held.titles, 'title')}, {held.material} with a material change; on {was} since "
         f"{held.since}"
     )
     if held.published_since:
@@ -100,15 +96,15 @@ def plan_lines(prepared: Prepared) -> Iterator[str]:
     asked, carried = plan.asked, len(plan.carried)
     drawn, aimed = len(plan.part(RANDOM)), len(plan.part(TARGETED))
     yield (
-        f"Re-test plan {record.plan_id}, seed {asked.seed}: {count(plan.runs, 'measured run')} in "
-        f"{count(drawn + aimed, 'cell')}, {prepared.hours:.1f} h with boots, swaps and sentinels."
+        f"Re-test plan {record.plan_id}, seed {asked.seed}: "
+        f"{counted(plan.runs, 'measured run')} in {counted(drawn + aimed, 'cell')}, {prepared.hours:.1f} h with boots, swaps and sentinels."
     )
-    yield f"  random part: {drawn} of {count(carried, 'cell')}, {_strata(prepared)}"
-    yield f"  targeted part: {count(aimed, 'cell')}; what is seen there carries no bound"
+    yield f"  random part: {drawn} of {counted(carried, 'cell')}, {_strata(prepared)}"
+    yield f"  targeted part: {counted(aimed, 'cell')}; what is seen there carries no bound"
     yield from _left_out(prepared)
     yield (
         f"A shift of {asked.shift_pct:g} % is seen (p at most {plan.p_limit:.2g}, "
-        f"{count(asked.runs_per_cell, 'run')} in {count(asked.sessions, 'session')}):"
+        f"{counted(asked.runs_per_cell, 'run')} in {counted(asked.sessions, 'session')}):"
     )
     for spread, power in zip(SPREADS, plan.promised, strict=True):
         yield f"  {100 * power:3.0f} in 100 where runs spread by {spread:g} %"
@@ -130,14 +126,14 @@ def _left_out(prepared: Prepared) -> Iterator[str]:
     noisy = sum(not held.stratum for held in plan.cells)
     if noisy:
         yield (
-            f"  {count(noisy, 'cell')} spread too much: there the shift would be seen less than "
+            f"  {counted(noisy, 'cell')} spread too much: there the shift would be seen less than "
             f"{100 * FEWEST_POWER:g} % of the time, and nothing is said of them"
         )
     for *place, reason in prepared.frame.left_out[:3]:
         yield f"  left out: {' '.join(place)}: {reason}"
     more = len(prepared.frame.left_out) - 3
     if more > 0:
-        yield f"  left out: {count(more, 'further cell')}"
+        yield f"  left out: {counted(more, 'further cell')}"
 
 
 def _rates(prepared: Prepared) -> Iterator[str]:
