@@ -96,8 +96,9 @@ def plan_lines(prepared: Prepared) -> Iterator[str]:
     asked, carried = plan.asked, len(plan.carried)
     drawn, aimed = len(plan.part(RANDOM)), len(plan.part(TARGETED))
     yield (
-        f"Re-test plan {record.plan_id}, seed {asked.seed}: "
-        f"{counted(plan.runs, 'measured run')} in {counted(drawn + aimed, 'cell')}, {prepared.hours:.1f} h with boots, swaps and sentinels."
+        f"Re-test plan {record.plan_id}, seed {asked.seed}: {counted(plan.runs, 'measured run')} "
+        f"in {counted(drawn + aimed, 'cell')}, {prepared.hours:.1f} h with boots, swaps and "
+        "sentinels."
     )
     yield f"  random part: {drawn} of {counted(carried, 'cell')}, {_strata(prepared)}"
     yield f"  targeted part: {counted(aimed, 'cell')}; what is seen there carries no bound"
