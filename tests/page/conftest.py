@@ -18,6 +18,7 @@ from rigledger.release.published import derived_tables, source_tables
 from rigledger.release.view import ReleaseView
 from rigledger.study.design import read_design
 from rigledger.study.design_rows import design_rows
+from rigledger.study.rows import insert_rows
 from rigledger.tables.build import build_tables
 from rigledger.tabular import create_tables
 
@@ -130,8 +131,7 @@ def _make_view(folder: Path, text: str = STUDY, shown_name: str = "Eva") -> Rele
     con = duckdb.connect()
     create_tables(con, contract.group("source"))
     for table, rows in design_rows(design, contract).items():
-        for row in rows:
-            insert(con, table, **row)
+        insert_rows(con, table, rows)
     measured(con, shown_name)
     build_tables(con, design, contract)
     create_tables(con, [contract.table("derived", name) for name in ("findings", "changes")])

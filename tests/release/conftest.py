@@ -14,6 +14,7 @@ from rigledger.contract import load_contract
 from rigledger.release.write import ReleaseInputs, ReleaseResult, write_release
 from rigledger.study.design import read_design
 from rigledger.study.design_rows import design_rows
+from rigledger.study.rows import insert_rows
 from rigledger.tabular import create_tables
 
 if TYPE_CHECKING:
@@ -214,8 +215,7 @@ def make_source(folder: Path) -> Source:
     con = duckdb.connect()
     create_tables(con, contract.group("source"))
     for table, rows in design_rows(design, contract).items():
-        for row in rows:
-            insert(con, table, **row)
+        insert_rows(con, table, rows)
     add_set(con, "anna.autumn-1")
     add_set(con, "dora.early", embargo="2027-01-15")
     for rig in RIGS:
@@ -228,9 +228,21 @@ def study_text() -> str:
     return STUDY
 
 
+@pytest.fixture(scope="session")
+def made_source(tmp_path_factory: pytest.TempPathFactory) -> Source:
+    """The source tables, made once; nothing may change them."""
+    return make_source(tmp_path_factory.mktemp("source"))
+
+
 @pytest.fixture
-def source(tmp_path: Path) -> Source:
-    return make_source(tmp_path)
+def source(made_source: Source) -> Source:
+    """A copy of the source tables that a test may change."""
+    con = duckdb.connect()
+    for table in load_contract().group("source"):
+        con.register("held", made_source.con.sql(f"from {table.name}").to_arrow_table())
+        con.execute(f"create table {table.name} as from held")
+        con.unregister("held")
+    return Source(con, made_source.design)
 
 
 @pytest.fixture(scope="session")
