@@ -120,10 +120,10 @@ def judge(number: int, world: World, *, quick: bool) -> Outcome:
         only_hashes = attack.by_hashes and quick
         said = by_hashes(folder) if only_hashes else found(folder, world, attack.given)
         alone = found(folder, world, frozenset()) if attack.given and not quick else None
-    return Outcome(said, alone, _wrong(attack, said, alone))
+    return Outcome(said, alone, wrong(attack, said, alone))
 
 
-def _wrong(attack: Attack, said: Said, alone: Said | None) -> str:
+def wrong(attack: Attack, said: Said, alone: Said | None) -> str:
     """Say where an outcome is not as stated; empty where it is."""
     if not said.caught:
         return "not caught"

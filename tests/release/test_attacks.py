@@ -18,13 +18,18 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).resolve().parents[2]
 
 
-@pytest.fixture(scope="module")
-def attack_list() -> Any:  # noqa: ANN401 - a module of ci/bench
+def benchmark(name: str) -> Any:  # noqa: ANN401 - a module of ci/bench
+    kept = list(sys.path)
     sys.path.append(str(ROOT / "ci" / "bench"))
     try:
-        return importlib.import_module("attack_list")
+        return importlib.import_module(name)
     finally:
-        sys.path.remove(str(ROOT / "ci" / "bench"))
+        sys.path[:] = kept
+
+
+@pytest.fixture(scope="module")
+def attack_list() -> Any:  # noqa: ANN401 - a module of ci/bench
+    return benchmark("attack_list")
 
 
 def test_the_docs_name_every_attack_and_what_catches_it(attack_list: Any) -> None:  # noqa: ANN401
@@ -50,3 +55,23 @@ def test_bits_flipped_without_repair_are_found_by_the_hashes(
         attack.alter(folder, None)
     altered = [held.file for held in sums_differences(folder) if held.kind == "altered"]
     assert len(altered) == len(here) > 15
+
+
+def test_an_attack_that_does_not_end_as_stated_is_pointed_out(attack_list: Any) -> None:  # noqa: ANN401
+    attacks = benchmark("attacks")
+    attack = attack_list.VOUCHED[1]
+    missed, named = attacks.Said("as_published", ()), attacks.Said("altered", ("SHA256SUMS.sig",))
+    other = attacks.Said("altered", ("a", "b", "c", "d"))
+    judged = [
+        attacks.wrong(attack, said, alone)
+        for said, alone in ((named, missed), (missed, missed), (other, missed), (named, named))
+    ]
+    assert judged == [
+        "", "not caught", "SHA256SUMS.sig is not named",
+        "caught without what the list says it needs: state so",
+    ]  # fmt: skip
+    outcome = attacks.Outcome(other, missed, judged[2])
+    assert attacks.line(attack, outcome) == (
+        "NOT AS STATED, SHA256SUMS.sig is not named: the signature is gone (with --key)\n"
+        "    altered: a, b, c and 1 more; the release alone: as published"
+    )
