@@ -55,7 +55,7 @@ class Picture:
 
 
 LIST = (
-    Picture("my-rig", "1.2.0", MY_RIG, "#my-rig", "#intervals", width=1100),
+    Picture("my-rig", "1.2.0", MY_RIG, "#my-rig", "#intervals", width=1200),
     Picture("how-made", "1.2.0", MY_RIG, "#made", None, press="#mine .mark"),
     Picture("changes", "1.1.0", "", "#changes", "#cite", tallest=480),
     Picture("cite", "1.2.0", "", "#cite", "#downloads", width=360, scheme="dark"),
