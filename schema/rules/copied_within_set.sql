@@ -1,6 +1,7 @@
 -- Two cells agree when every pass has the same values. Agreement by chance is expected in `pairs * chance` pairs: `chance` is the
 -- product, over runs and metrics, of step / (2 * sqrt(pi) * spread), the probability that two normal values with the set's own
--- run-to-run spread round to the same figure. Only pairs of one rig, or of one workload and resolution, are looked at.
+-- run-to-run spread (the cell's own where that is smaller) round to the same figure. Only pairs of one rig, or of one workload and
+-- resolution, are looked at. Cells at a cap are left out: there equal values are no wonder.
 WITH again AS MATERIALIZED (
   SELECT readings FROM handed.block_sums WHERE measured AND filled >= 3 GROUP BY readings HAVING count(*) > 1
 ),
@@ -8,14 +9,15 @@ twins AS MATERIALIZED (
   SELECT b.rig, b.workload, b.resolution, b.level, b.readings, b.filled AS runs, b.first_row, c.cell
   FROM handed.block_sums AS b SEMI JOIN again USING (readings)
   JOIN handed.cells AS c USING (rig, stack_key, workload, title_build, resolution, level)
+  ANTI JOIN handed.at_rate AS capped ON capped.cell = c.cell
   WHERE b.measured AND b.filled >= 3
 ),
 usual AS (
-  SELECT v.metric, coalesce(any_value(s.reported_step), 0.001) / (2 * sqrt(pi()) * sqrt(greatest(avg(v.variance_ln), 1e-9))) AS share
+  SELECT v.metric, coalesce(any_value(s.reported_step), 0.001) / (2 * sqrt(pi())) AS step, avg(v.variance_ln) AS variance_ln
   FROM handed.cell_values AS v LEFT JOIN handed.steps AS s ON s.metric = v.metric GROUP BY v.metric
 ),
 chances AS (
-  SELECT t.first_row, exp(sum(t.runs * ln(least(1, u.share / exp(v.mean_ln))))) AS chance
+  SELECT t.first_row, exp(sum(t.runs * ln(least(1, u.step / sqrt(greatest(least(u.variance_ln, v.variance_ln), 1e-9)) / exp(v.mean_ln))))) AS chance
   FROM twins AS t JOIN handed.cell_values AS v ON v.cell = t.cell JOIN usual AS u ON u.metric = v.metric
   GROUP BY t.first_row
 ),

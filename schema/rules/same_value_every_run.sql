@@ -2,6 +2,7 @@
 -- step / (2 * sqrt(pi) * spread): the probability that two normal values round to the same figure. The spread taken is small,
 -- a quarter of the set's median and 0.1 % at least. A cell is named where less than 0.01 such cells are expected in the set, or
 -- where so many cells are alike that chance makes as many (Poisson, by its leading term) in less than one set of a hundred.
+-- A cell that sits at a cap is not looked at: there equal values are no wonder.
 WITH usual AS (
   SELECT v.metric, coalesce(any_value(s.reported_step), 0.001) AS step, greatest(0.001, median(sqrt(v.variance_ln)) / 4) AS spread,
     count(*) AS cells
@@ -11,6 +12,7 @@ WITH usual AS (
 same AS (
   SELECT v.*, u.cells, least(0, (v.runs - 1) * ln(u.step / (2 * sqrt(pi()) * u.spread * v.lowest))) AS chance_ln
   FROM handed.cell_values AS v JOIN usual AS u ON u.metric = v.metric
+  ANTI JOIN handed.at_rate AS capped ON capped.cell = v.cell
   WHERE v.runs >= 3 AND v.lowest = v.highest
 ),
 alike AS (

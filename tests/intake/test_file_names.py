@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import random
 import time
 from typing import TYPE_CHECKING
@@ -14,6 +15,8 @@ from rigledger.contract import load_contract
 from rigledger.intake.check import check_set
 from rigledger.intake.file_names import PatternError, compiled_pattern
 from rigledger.intake.normalise import load_set
+from rigledger.study.admit import admit
+from rigledger.study.layout import open_study
 from rigledger.tabular import create_tables
 
 if TYPE_CHECKING:
@@ -194,6 +197,24 @@ def test_a_runs_table_goes_before_the_pattern(alone, study):
     assert "capture_name" not in {
         f.rule for f in check_set(alone.write(), study, captures=False).findings
     }
+
+
+def test_values_that_only_captures_give_are_held_against_the_plausible_ranges(alone, study):
+    name = "captures/1_harbour-dawn_1920x1080_x16_2.csv"
+    alone.files[name] = frames("slow", 70.0)
+    named = [(f.rule, f.file, f.column) for f in check_set(alone.alone(), study).findings]
+    assert ("outside_plausible_range", name, "average_fps") in named
+
+
+def test_a_set_of_captures_alone_is_admitted_with_its_captures(alone, study):
+    opened = open_study(study)
+    result = admit(opened, alone.alone(), received_on=dt.date(2026, 10, 20))
+    assert result.admitted
+    assert {finding.rule for finding in result.check.findings} == {"sentinels_missing"}
+    admitted = opened.set_folder("anna.autumn-1")
+    kept = sorted(path.name for path in (admitted / "captures").iterdir())
+    assert kept == sorted(name.partition("/")[2] for name in alone.files)
+    assert len(list(opened.captures.rglob("*.parquet"))) == 12
 
 
 def test_hyphens_part_what_has_none_itself():

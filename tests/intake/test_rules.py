@@ -6,8 +6,10 @@ import tomllib
 import pytest
 
 from rigledger.contract import load_contract
+from rigledger.contract.compile_sql import compile_rule
 from rigledger.contract.load import schema_folder
 from rigledger.intake.check import check_set
+from rigledger.intake.hints import Hints
 
 EXAMPLES = {
     path.stem: tomllib.loads(path.read_text(encoding="utf-8"))
@@ -15,7 +17,10 @@ EXAMPLES = {
 }
 BY_SQL = {rule.code for rule in load_contract().rules.values() if rule.check or rule.sql}
 # These need a set that is in the study already: test_admitted.py.
-AGAINST_THE_STUDY = {"session_already_admitted", "rig_with_other_hardware", "copied_from_other_set"}
+AGAINST_THE_STUDY = {
+    "session_already_admitted", "boots_out_of_order_in_study", "rig_with_other_hardware",
+    "copied_from_other_set",
+}  # fmt: skip
 
 
 def test_every_rule_that_sql_finds_has_an_example():
@@ -55,6 +60,23 @@ def test_a_rule_finds_its_failing_example_and_says_where(made, study, code):
     assert all(finding.row is not None for finding in found) or code == "matrix_unfinished"
 
 
+@pytest.mark.parametrize("code", sorted(EXAMPLES)[::7])
+def test_a_rule_that_is_spared_its_query_would_find_nothing(made, study, code, monkeypatch):
+    told = Hints.may_find
+    spared = []
+
+    def may_find(hints, rule) -> bool:
+        if not told(hints, rule):
+            spared.append(hints._con.execute(compile_rule(rule)).fetchall())
+        return told(hints, rule)
+
+    monkeypatch.setattr(Hints, "may_find", may_find)
+    made.change(EXAMPLES[code]["failing"]["changes"])
+    check_set(made.write(), study)
+    assert len(spared) > 20
+    assert [rows for rows in spared if rows] == []
+
+
 def test_a_blank_driver_is_not_called_a_missing_partner_as_well(made, study):
     made.change([{"table": "sessions", "where": {"session": "2"}, "set": {"driver_version": ""}}])
     result = check_set(made.write(), study)
@@ -68,3 +90,29 @@ def test_lows_in_milliseconds_on_one_rig_are_named_row_by_row(made, study):
     found = [f for f in check_set(made.write(), study).findings if f.rule == "low_in_milliseconds"]
     assert [(f.row, f.value) for f in found[:2]] == [(2, "10.4"), (3, "14.3")]
     assert len(found) == 12
+
+
+def at(made, rate):
+    """Let every measured run read the same, as a cap makes it."""
+    values = {"average_fps": f"{rate:.1f}", "low_1pct_rank_fps": f"{rate - 1:.1f}"}
+    return made.change([{"table": "runs", "where": {"role": "measured"}, "set": values}])
+
+
+def rules_on(made, study):
+    return {finding.rule for finding in check_set(made.write(), study).findings}
+
+
+def test_equal_values_at_a_refresh_rate_are_a_plateau_and_no_copies(made, study):
+    assert rules_on(at(made, 120), study) == {"plateau_at_refresh_rate"}
+
+
+def test_equal_values_at_a_cap_that_the_study_states_are_no_wonder(made, study):
+    path = study / "study.toml"
+    length = "passage_length_s = 60\n"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace(length, f"{length}frame_cap_fps = 117\n"), encoding="utf-8")
+    assert rules_on(at(made, 117), study) == set()
+
+
+def test_equal_values_elsewhere_are_named(made, study):
+    assert rules_on(at(made, 117), study) == {"same_value_every_run"}

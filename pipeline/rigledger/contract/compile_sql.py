@@ -68,10 +68,13 @@ class Step:
     Attributes:
         suspects: A cheap query of what may be wrong.
         query: The violations, with ``{suspects}`` where the suspects are read.
+        glance: An aggregate over the relation without which there are no suspects; None where
+            there is no cheaper look than theirs.
     """
 
     suspects: str
     query: str
+    glance: str | None = None
 
     def violations(self, suspects: str) -> str:
         """Give the query of the violations among the suspects of a relation."""
@@ -185,7 +188,7 @@ def _cell_steps(fields: Sequence[Field], relation: str, *, local_times: bool) ->
   ]) as failure
   from {{suspects}}
 ) where failure is not null"""
-    return [Step(suspects, query)] if failures else []
+    return [Step(suspects, query, f"bool_or(not (\n    {fine}\n  ))")] if failures else []
 
 
 def _failure(rule: str, column: str, wrong: str) -> str:
@@ -217,7 +220,9 @@ def _key_step(key: Sequence[str], relation: str, *, blanks: bool) -> Step:
 from {keyed}
 semi join {{suspects}} using ({joined})
 qualify row_number() over (partition by {joined} order by _row) > 1"""
-    return Step(f"select {joined} from {keyed} group by {joined} having count(*) > 1", query)
+    suspects = f"select {joined} from {keyed} group by {joined} having count(*) > 1"
+    different = f"count(distinct concat_ws(chr(31), {', '.join(filled)}))"
+    return Step(suspects, query, f"count(*) > {different}")
 
 
 def _reference_step(key: ForeignKey, relation: str, referred: str) -> Step:

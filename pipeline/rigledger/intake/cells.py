@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract.sql_text import identifier, text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     import duckdb
 
@@ -21,27 +21,27 @@ if TYPE_CHECKING:
 _OF_CELLS = ("runs", "lowest", "highest", "mean", "variance")
 
 
-def make_cells(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
+def make_cells(con: duckdb.DuckDBPyConnection, given: Sequence[str], contract: Contract) -> None:
     """Create the working tables and views of the schema ``handed``.
 
     They are ``stacked``, ``located``, ``placed``, ``block_sums``, ``blocks``, ``cells``,
     ``partnered``, ``cell_values``, ``rate_means``, ``mixes``, ``extremes``, ``run_sessions``,
-    ``names``, ``resolutions``, ``low_pairs``, ``low_means``, ``frame_pairs``, ``texts`` and
-    ``text_cells``; sql/work/ says what each holds.
+    ``names``, ``resolutions``, ``low_pairs``, ``low_means``, ``frame_pairs``, ``rates``,
+    ``at_rate``, ``texts`` and ``text_cells``; sql/work/ says what each holds.
 
     Args:
         con: The database, with ``handed.runs`` and ``handed.sessions``.
-        held: The set, which says which metrics it has.
+        given: The metrics that the set has.
         contract: The contract.
     """
-    given = present_metrics(held, contract)
-    names = given or list(contract.metrics)[:1]
+    names = list(given) or list(contract.metrics)[:1]
     con.execute(_work("stacked"))
     con.execute(_work("located"))
     _make_blocks(con, [contract.metrics[name] for name in names], contract)
     _make_cells(con, names)
     _make_overview(con, names)
     con.execute(_work("texts"))
+    con.execute(_work("rates"))
     _make_pairs(con, [contract.metrics[name] for name in given])
 
 
@@ -141,7 +141,7 @@ def _make_pairs(con: duckdb.DuckDBPyConnection, metrics: list[Metric]) -> None:
 
     ``low_pairs`` has each average frame rate beside each low, ``low_means`` the same for the means
     of cells, ``frame_pairs`` each rate that is weighted by frame beside each other one;
-    ``rate_means`` has the means of frame rates with no tail.
+    ``rate_means`` has the means of frame rates with no tail, ``at_rate`` those at a cap.
     """
     rates = [item for item in metrics if item.unit == "fps"]
     whole = [item for item in rates if item.tail_rule == "none"]
@@ -153,8 +153,9 @@ def _make_pairs(con: duckdb.DuckDBPyConnection, metrics: list[Metric]) -> None:
     _make_view(con, "low_pairs", [_pair(*pair) for pair in low_pairs])
     _make_view(con, "frame_pairs", [_pair(*pair) for pair in frame_pairs])
     _make_view(con, "low_means", [_means(*pair) for pair in low_pairs])
-    means = Template(_work("rate_means"))
-    _make_view(con, "rate_means", [means.substitute(_cell_names(item.metric)) for item in whole])
+    for name in ("rate_means", "at_rate"):
+        rows = Template(_work(name))
+        _make_view(con, name, [rows.substitute(_cell_names(item.metric)) for item in whole])
 
 
 def _pair(one: Metric, two: Metric) -> str:
@@ -181,6 +182,8 @@ _EMPTY = {
     "low_means": "rig VARCHAR, metric VARCHAR, low_ln DOUBLE, average_ln DOUBLE",
     "rate_means": "metric VARCHAR, series UBIGINT, pixels BIGINT, runs BIGINT, mean_ln DOUBLE,"
     " variance_ln DOUBLE, first_row BIGINT",
+    "at_rate": "cell BIGINT, metric VARCHAR, rig VARCHAR, workload VARCHAR, resolution VARCHAR,"
+    " level VARCHAR, first_row BIGINT, mean_ln DOUBLE, rate DOUBLE, common BOOLEAN",
     "": "_row BIGINT, metric VARCHAR, value DOUBLE, other VARCHAR, other_value DOUBLE",
 }
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract.load import load_contract
 from rigledger.intake.admitted import make_admitted
 from rigledger.intake.capture_check import compare_captures, measure_captures
-from rigledger.intake.cells import make_cells
+from rigledger.intake.cells import make_cells, present_metrics
 from rigledger.intake.database import locked_database
 from rigledger.intake.file_names import at_captures
 from rigledger.intake.found import Found, note
@@ -18,6 +18,7 @@ from rigledger.intake.log import FindingLog
 from rigledger.intake.patterns import find_patterns
 from rigledger.intake.personal import find_personal
 from rigledger.intake.readset import TextSet, read_set, wide_tables
+from rigledger.intake.recomputed import fill_from_captures
 from rigledger.intake.result import CheckResult, NotRun, verdict_on
 from rigledger.intake.rules import run_rules
 from rigledger.intake.signature import check_signature
@@ -27,9 +28,11 @@ from rigledger.intake.typed import (
     forget_values,
     make_typed,
 )
-from rigledger.intake.values import check_values, unusable_reference
+from rigledger.intake.values import LONG, check_values, unusable_reference
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import duckdb
 
     from rigledger.intake.value_words import StudyNames
@@ -105,17 +108,23 @@ def _checked(
     _check_tables(con, held, found, log, {} if design is None else _names_of(design))
     with_admitted = make_admitted(con, study, scratch, log.contract)
     if design is not None:
-        from rigledger.intake.study_tables import make_study
+        from rigledger.intake.study_tables import add_caps, make_study
 
         make_study(con, design, log.contract)
     before = len(log.findings)
     measured = measure_captures(con, held, folder, seen.files, log, captures=captures)
     note(found, held, log.findings[before:])
+    given: Sequence[str] = present_metrics(held, log.contract)
+    if measured and design is not None:
+        given = fill_from_captures(con, held, log.contract)
+    make_cells(con, given, log.contract)
+    if design is not None:
+        add_caps(con)
     not_run = _references_not_run(held, found, log)
     not_run += run_rules(
         con, held, found, log, with_study=design is not None, with_admitted=with_admitted
     )
-    find_patterns(con, held, log)
+    find_patterns(con, held, given, log)
     if measured:
         compare_captures(con, held, found, log, passages=design is not None)
     not_run += check_signature(seen, study, _set_id(held), log)
@@ -146,14 +155,19 @@ def _check_tables(
         for name in held.tables
         if not lost.get(name)
     }
-    whole = [name for name in ("runs",) if sound.get(name) == set(held.present.get(name, ()))]
+    whole = [
+        name
+        for name, columns in sound.items()
+        if held.tables[name].rows >= LONG
+        and columns == set(held.present[name])
+        and not held.manifest.captures  # they may give values to fill in
+    ]
     make_typed(con, held, log.contract, sound=sound, whole=whole)
     for name, rows in lost.items():
         forget_rows(con, name, rows)
     forget_values(con)
-    if not whole:
+    if "runs" not in whole:
         forget_text(con)
-    make_cells(con, held, log.contract)
 
 
 def _references_not_run(held: TextSet, found: Found, log: FindingLog) -> list[NotRun]:

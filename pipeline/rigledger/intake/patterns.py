@@ -16,7 +16,7 @@ from rigledger.contract.sql_text import identifier
 from rigledger.intake.cells import block_columns, has_order
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator
 
     import duckdb
 
@@ -71,12 +71,15 @@ def _term(hits: int, trials: int, chance: float) -> float:
     return math.exp(ways + hits * math.log(chance) + (trials - hits) * math.log1p(-chance))
 
 
-def find_patterns(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog) -> None:
+def find_patterns(
+    con: duckdb.DuckDBPyConnection, held: TextSet, given: Collection[str], log: FindingLog
+) -> None:
     """Look for the patterns in each metric of the set that has no tail: the averages.
 
     Args:
         con: The database, with ``handed.*`` and the tables of cells.
         held: The set as text.
+        given: The metrics that the set has, reported or recomputed.
         log: Takes the findings.
     """
     if "runs" not in held.tables:
@@ -84,7 +87,7 @@ def find_patterns(con: duckdb.DuckDBPyConnection, held: TextSet, log: FindingLog
     most = _most_trials(con)
     patterns = [pattern for pattern in _PATTERNS if pattern.fewest <= most]
     for metric in log.contract.metrics.values():
-        if not has_order(metric) or metric.metric not in held.present["runs"] or not patterns:
+        if not has_order(metric) or metric.metric not in given or not patterns:
             continue
         con.execute(_query("block_order", metric.metric))
         for pattern in patterns:

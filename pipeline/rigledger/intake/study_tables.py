@@ -66,6 +66,14 @@ def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contrac
     )
 
 
+def add_caps(con: duckdb.DuckDBPyConnection) -> None:
+    """Add the caps that the study states to the rates at which a title is often capped."""
+    con.execute(
+        "INSERT INTO handed.rates SELECT workload, frame_cap_fps FROM study.workloads"
+        " WHERE frame_cap_fps IS NOT NULL"
+    )
+
+
 def _fill(con: duckdb.DuckDBPyConnection, table: Table, rows: list[dict[str, Any]]) -> None:
     columns = ", ".join(
         f"{identifier(field.name)} {SQL_TYPES[field.type]}" for field in table.fields

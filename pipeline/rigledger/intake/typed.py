@@ -12,7 +12,7 @@ from rigledger.intake.cells import present_metrics
 from rigledger.intake.readset import TextSet, wide_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Collection, Mapping, Sequence
 
     import duckdb
 
@@ -47,7 +47,9 @@ def make_typed(
         else:
             nothing = "(SELECT NULL::BIGINT AS _row WHERE false)"
             con.execute(made + typed_select(table, nothing, columns=()))
-    _measurements(con, held, contract)
+    names = present_metrics(held, contract)
+    make_measurements(con, names)
+    _blanks(con, names)
     _facts(con, held, contract)
     _steps(con, held, contract, None if sound is None else sound.get("runs", ()))
 
@@ -84,17 +86,15 @@ def _present(held: TextSet, table: str, names: list[str]) -> list[str]:
     return [name for name in names if name in held.present.get(table, ())]
 
 
-def _measurements(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
-    """One row a run and metric, in place of one column a metric, with what places the run."""
-    names = present_metrics(held, contract)
+def make_measurements(con: duckdb.DuckDBPyConnection, names: Sequence[str]) -> None:
+    """Create ``handed.measurements``: a row a run and metric, in place of a column a metric."""
     rows = Template(_work("measurements"))
     filled = [
         {"metric": text(name), "value": identifier(name), "has": f"{identifier(name)} IS NOT NULL"}
         for name in names
     ] or [{"metric": "NULL::VARCHAR", "value": "NULL::DOUBLE", "has": "false"}]
     each = "\nUNION ALL\n".join(rows.substitute(one) for one in filled)
-    con.execute(f"CREATE VIEW handed.measurements AS\n{each}")
-    _blanks(con, names)
+    con.execute(f"CREATE OR REPLACE VIEW handed.measurements AS\n{each}")
 
 
 def _blanks(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from rigledger.contract.compile_sql import Step
     from rigledger.contract.model import Table
     from rigledger.intake.found import Found
     from rigledger.intake.log import FindingLog
@@ -26,8 +27,8 @@ _POINT_IN_COMMAS = (
     "The set states a decimal comma: write {1}, or remove the line with decimal from the [files] "
     "part of result-set.toml if its numbers have points, as {0} has."
 )
-# From so many rows on it is quicker to look at the different values of each column first.
-_LONG = 50_000
+LONG = 50_000
+"""From so many rows on a table is dealt with column by column, and kept as text alone."""
 _SWAP = str.maketrans(",.", ".,")
 
 
@@ -74,14 +75,18 @@ def _violations(
     con: duckdb.DuckDBPyConnection, held: TextSet, table: Table, found: Found
 ) -> list[Violation]:
     """Run the checks part by part; the rest of a part is planned where something is suspected."""
-    violations: list[Violation] = []
-    for step in compile_steps(
+    relation = f"intake.text_{table.name}"
+    steps = compile_steps(
         table,
-        relation=f"intake.text_{table.name}",
+        relation=relation,
         references=references(held, table, found),
         columns=held.present[table.name],
         doubtful=_doubtful(con, held, table),
-    ):
+    )
+    if held.tables[table.name].rows < LONG:
+        steps = _suspicious(con, relation, steps)
+    violations: list[Violation] = []
+    for step in steps:
         made = con.execute(f"CREATE OR REPLACE TEMP TABLE suspects AS {step.suspects}").fetchone()
         if made and made[0]:
             violations += con.execute(step.violations("suspects")).fetchall()
@@ -89,10 +94,20 @@ def _violations(
     return violations
 
 
+def _suspicious(con: duckdb.DuckDBPyConnection, relation: str, steps: list[Step]) -> list[Step]:
+    """Give the parts of the checks that a look at a short table, once for all, doesn't rule out."""
+    glances = [step.glance for step in steps if step.glance]
+    if not glances:
+        return steps
+    row = con.execute(f"SELECT {', '.join(glances)} FROM {relation}").fetchone() or ()
+    seen = dict(zip(glances, row, strict=True))
+    return [step for step in steps if step.glance is None or seen[step.glance]]
+
+
 def _doubtful(con: duckdb.DuckDBPyConnection, held: TextSet, table: Table) -> list[str] | None:
     """Give the columns of a long table in which anything is wrong; None where all are looked at."""
     columns = held.present[table.name]
-    if held.tables[table.name].rows < _LONG or not columns:
+    if held.tables[table.name].rows < LONG or not columns:
         return None
     query = compile_doubts(table, relation=f"intake.text_{table.name}", columns=columns)
     row = con.execute(query).fetchone() or ()

@@ -1,0 +1,17 @@
+-- The cells whose runs all sit at one of the rates, closely together: equal values are no wonder there. Without values in doubt.
+SELECT
+  c.cell,
+  $metric AS metric,
+  c.rig,
+  c.workload,
+  c.resolution,
+  c.level,
+  c.first_row,
+  $mean AS mean_ln,
+  r.rate,
+  r.workload IS NULL AS common
+FROM handed.cells AS c
+JOIN handed.rates AS r
+  ON $lowest > r.rate * 0.997 AND $highest < r.rate * 1.0005 AND coalesce(r.workload = c.workload, r.workload IS NULL)
+ANTI JOIN handed.doubted AS d ON d.cell = c.cell AND d.metric = $metric
+WHERE $runs >= 2 AND $highest < $lowest * 1.002
