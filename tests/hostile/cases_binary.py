@@ -76,7 +76,7 @@ def repacked(path: Path, made: Any, parts: dict[str, bytes]) -> None:  # noqa: A
     workbook(path, made)
     with zipfile.ZipFile(path) as old:
         held = {name: old.read(name) for name in old.namelist()}
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as new:
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as new:
         for name, data in (held | parts).items():
             new.writestr(name, data)
 

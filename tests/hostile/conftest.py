@@ -18,15 +18,17 @@ from rigledger.files import sha256sums
 HERE = Path(__file__).parent
 CHECKER = """
 import json, sys, tempfile
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from rigledger.intake.confine import confine
 from rigledger.intake.check import check_set
 asked = json.loads(sys.stdin.read())
 confine(Path(tempfile.gettempdir()))
-answer = {}
-for name, path in asked["sets"].items():
+def found(path):
     result = check_set(Path(path), Path(asked["study"]))
-    answer[name] = [[f.rule, f.severity, bool(f.reason and f.next_step)] for f in result.findings]
+    return [[f.rule, f.severity, bool(f.reason and f.next_step)] for f in result.findings]
+with ThreadPoolExecutor(2) as pool:
+    answer = dict(zip(asked["sets"], pool.map(found, asked["sets"].values())))
 try:
     import resource
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
