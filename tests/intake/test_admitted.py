@@ -65,6 +65,24 @@ def test_a_rig_whose_card_or_platform_was_swapped_is_returned_by_name(taken, stu
     assert [("rigs.csv", 2, column, value)] == found
 
 
+def test_a_later_boot_that_is_dated_before_those_of_the_study_is_returned(taken, study):
+    """Its stack would come before the one that it followed, and stop every later audit."""
+    for session in taken.sessions:
+        session["boot"] = str(int(session["boot"]) + 2)
+        session["session"] = session["boot"]
+        session["started_on"] = "2026-09-01"
+        session.pop("driver_date", None)
+        session.pop("firmware_date", None)
+    for run in taken.runs:
+        run["session"] = str(int(run["session"]) + 2)
+    found = [
+        (finding.file, finding.row, finding.column, finding.value)
+        for finding in check_set(taken.write(), study).findings
+        if finding.rule == "boots_out_of_order_in_study"
+    ]
+    assert [("sessions.csv", 2, "boot", "3"), ("sessions.csv", 3, "boot", "4")] == found
+
+
 def test_a_unit_that_nobody_stated_is_no_swap(taken, study):
     for row in taken.rigs:
         row["card_unit"] = "unknown"

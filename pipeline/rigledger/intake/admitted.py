@@ -23,7 +23,7 @@ _PARTS = {
     "runs": "SELECT s.contributor || '.' || s.set AS set_id, r.* EXCLUDE (_row)"
     " FROM handed.runs r, handed.set s",
     "sessions": "SELECT s.contributor || '.' || s.set AS set_id, s.contributor, r.rig,"
-    " r.session, r.boot FROM handed.sessions r, handed.set s",
+    " r.session, r.boot, r.started_on FROM handed.sessions r, handed.set s",
     "rigs": "SELECT s.contributor || '.' || s.set AS set_id, s.contributor, r.* EXCLUDE (_row)"
     " FROM handed.rigs r, handed.set s",
 }  # fmt: skip

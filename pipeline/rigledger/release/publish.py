@@ -37,7 +37,9 @@ if TYPE_CHECKING:
     from rigledger.study.layout import StudyFolder
 
 # Rules about taking a set in, which an admitted set meets by being in the study.
-_OF_ADMITTING = frozenset({"session_already_admitted", "rig_with_other_hardware"})
+_OF_ADMITTING = frozenset(
+    {"session_already_admitted", "boots_out_of_order_in_study", "rig_with_other_hardware"}
+)
 
 
 def release(
