@@ -12,10 +12,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rigledger.captures import metrics as metrics_module
+from rigledger.captures.metrics import frame_metrics
 from rigledger.captures.problems import CaptureError
 from rigledger.contract import load_contract
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    import duckdb
+
     from rigledger.contract.model import Metric
 
 Rows = list[tuple[str, str, float, int, int]]
@@ -319,3 +324,24 @@ def test_a_tail_too_long_to_be_kept_by_the_engine_is_sorted(
     kept = computed(("r", frames, None, None))
     monkeypatch.setattr(metrics_module, "_LARGEST_TAIL", 2)
     assert kept == computed(("r", frames, None, None))
+
+
+def test_captures_that_pack_to_less_than_two_bytes_a_frame_are_counted_and_give_the_same(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path, metrics: tuple[Metric, ...]
+) -> None:
+    even, mixed = tmp_path / "even.parquet", tmp_path / "mixed.parquet"
+    con.execute(f"copy (select 8000000 + i // 50000 as frame_ns from range(100000) r (i)) "
+                f"to '{even.as_posix()}' (compression zstd)")  # fmt: skip
+    con.execute(f"copy (select 8000000 + hash(i) % 999 as frame_ns from range(5000) r (i)) "
+                f"to '{mixed.as_posix()}'")  # fmt: skip
+    assert even.stat().st_size < 65_536
+    con.execute("create table w (run varchar, capture_file varchar, from_s double, for_s double)")
+    for path in (even, mixed):
+        con.execute("insert into w values (?, ?, null, null)", [path.stem, path.as_posix()])
+    frame_metrics(con, "w", metrics)
+    found = con.execute("from frame_metrics").fetchall()
+    # A window of everything is planned by counted frames.
+    con.execute("update w set for_s = 86400")
+    frame_metrics(con, "w", metrics)
+    assert found == con.execute("from frame_metrics").fetchall()
+    assert len(found) == 2 * 4

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import duckdb
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
 # A scan names its files one by one; a statement shouldn't grow without bound.
 _FILES_A_BATCH = 2_000
+_SMALL_BYTES = 1 << 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,13 +26,15 @@ class Batch:
 
     Attributes:
         captures: Their names in ``frame_metrics_windows``.
-        longest: Frames of the longest of them.
+        longest: Frames of the longest of them; more, as a rule, where that is a guess.
         is_all: Whether there is no capture beside them.
+        is_guess: Whether no file was opened to count its frames.
     """
 
     captures: tuple[str, ...]
     longest: int
     is_all: bool = False
+    is_guess: bool = False
 
 
 def batches(
@@ -61,6 +65,40 @@ def batches(
     if len(planned) == 1 and len(planned[0].captures) == len(counts):
         return [replace(planned[0], is_all=True)]
     return planned
+
+
+def batches_of_files(
+    con: duckdb.DuckDBPyConnection, uses: Sequence[tuple[str, int]], most: int
+) -> list[Batch]:
+    """Plan the batches of Parquet files that are used whole; small ones by their sizes alone.
+
+    To count the frames of a file it has to be opened, which for a small one takes as long as to
+    reduce it. A frame of a real capture takes two bytes or more, packed as it may be, so a file is
+    taken to have no more frames than that. Who reduces a batch must look whether that was so.
+
+    Args:
+        con: Any connection.
+        uses: As for `batches`.
+        most: Bound on the frames of a batch.
+
+    Raises:
+        CaptureError: A file is missing or can't be read.
+    """
+    try:
+        sized = [(Path(name).stat().st_size, name, times) for name, times in uses]
+    except OSError as error:
+        raise _unreadable(error) from error
+    small = sorted((size // 2, name, n) for size, name, n in sized if size <= _SMALL_BYTES)
+    large = [(name, n) for size, name, n in sized if size > _SMALL_BYTES]
+    guessed = [replace(batch, is_guess=True) for batch in _shared_out(small, most)]
+    return guessed + batches(con, large, None, most)
+
+
+def _unreadable(error: Exception) -> CaptureError:
+    return CaptureError(
+        f"a stored capture can't be read: {str(error).splitlines()[0]}",
+        next_step="put the file back, or state the capture as kept elsewhere",
+    )
 
 
 def _shared_out(captures: Iterable[tuple[int, str, int]], most: int) -> Iterable[Batch]:
@@ -96,9 +134,6 @@ def _counts_in_files(con: duckdb.DuckDBPyConnection, captures: Sequence[str]) ->
                 f"select file_name, num_rows from parquet_file_metadata([{listed}])"
             ).fetchall()
         except duckdb.Error as error:
-            raise CaptureError(
-                f"a stored capture can't be read: {str(error).splitlines()[0]}",
-                next_step="put the file back, or state the capture as kept elsewhere",
-            ) from error
+            raise _unreadable(error) from error
         counts.update(rows)
     return counts

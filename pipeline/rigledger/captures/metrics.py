@@ -7,12 +7,12 @@ from string import Template
 from typing import TYPE_CHECKING
 
 from rigledger.captures.batch import files_table
-from rigledger.captures.batches import Batch, batches
+from rigledger.captures.batches import Batch, batches, batches_of_files
 from rigledger.captures.metric_sql import parts_and_metrics, tail_share
 from rigledger.contract.sql_text import identifier, literal
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from fractions import Fraction
 
     import duckdb
@@ -62,10 +62,16 @@ def frame_metrics(
     con.execute(_EMPTY.format(into=identifier(into)))
     _take_windows(con, windows)
     for whole, usual in ((True, WHOLE_FRAMES_A_BATCH), (False, WINDOW_FRAMES_A_BATCH)):
-        for batch in batches(con, _uses(con, whole=whole), frames, frames_a_batch or usual):
-            if chosen:
-                _reduce(con, batch, chosen, frames, whole=whole)
-                con.execute(f"insert into {identifier(into)} from frame_metrics_batch")
+        uses = _uses(con, whole=whole)
+        most = frames_a_batch or usual
+        planned = (
+            batches_of_files(con, uses, most)
+            if whole and frames is None
+            else batches(con, uses, frames, most)
+        )
+        for batch in planned if chosen else ():
+            for rows in _reduced(con, batch, chosen, frames, whole=whole, most=most):
+                con.execute(f"insert into {identifier(into)} from {rows}")
     _order(con, into)
 
 
@@ -99,6 +105,28 @@ def _uses(con: duckdb.DuckDBPyConnection, *, whole: bool) -> list[tuple[str, int
         "group by capture_file order by capture_file",
         [whole],
     ).fetchall()
+
+
+def _reduced(
+    con: duckdb.DuckDBPyConnection,
+    batch: Batch,
+    metrics: Sequence[Metric],
+    frames: str | None,
+    *,
+    whole: bool,
+    most: int,
+) -> Iterator[str]:
+    """Give tables with the metrics of a batch; after a wrong guess its frames are counted."""
+    _reduce(con, batch, metrics, frames, whole=whole)
+    found = "frame_metrics_batch"
+    if batch.is_guess:
+        ((longest,),) = con.execute(f"select coalesce(max(frames), 0) from {found}").fetchall()
+        if longest > batch.longest:
+            uses = [(capture, 1) for capture in batch.captures]
+            for counted in batches(con, uses, frames, most):
+                yield from _reduced(con, counted, metrics, frames, whole=whole, most=most)
+            return
+    yield found
 
 
 def _reduce(

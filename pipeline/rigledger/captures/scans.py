@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from rigledger.captures.fast_read import Layout, frames_sql, layout_of, may_be_plain
-from rigledger.captures.packed import UNREADABLE
+from rigledger.captures.packed import PACKED, UNREADABLE
 from rigledger.captures.parquet_read import alike, columns_of, parquet_sql, type_problem
 from rigledger.captures.read import column_problem
 from rigledger.contract.sql_text import identifier
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from rigledger.captures.source import CaptureSource
 
 BYTES_A_SCAN = 64 << 20
+# What is logged packs to a third or less.
+_TIMES_PACKED = 3
 
 
 @dataclass(frozen=True)
@@ -86,8 +88,8 @@ def in_portions(paths: Sequence[Path], most: int) -> Iterator[Sequence[Path]]:
 
 
 def size_of_all(paths: Sequence[Path]) -> int:
-    """Give the bytes of files together; one that is gone has none."""
-    return sum(map(_size, paths))
+    """Estimate the unpacked bytes of files together; one that is gone has none."""
+    return sum(_size(path) * (_TIMES_PACKED if path.suffix in PACKED else 1) for path in paths)
 
 
 def _size(path: Path) -> int:
