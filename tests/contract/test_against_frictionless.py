@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rigledger.contract import Field, ForeignKey, Table
-from rigledger.contract.compile_sql import compile_checks
+from rigledger.contract.compile_sql import compile_checks, compile_doubts, compile_steps
 from rigledger.contract.descriptor import PROFILE, table_schema
 
 if TYPE_CHECKING:
@@ -96,8 +96,27 @@ def _places(error: Any, table: Table) -> list[Place]:  # noqa: ANN401
 
 def _ours(texts: TextTables, table: Table, rows: list[Row]) -> set[Place]:
     held = texts.put(table, rows)
-    query = compile_checks(table, relation=held, references={"rigs": texts.put(RIGS, KNOWN, "k")})
-    return {(row, column, rule) for rule, row, column, _ in texts.ask(query)}  # type: ignore[misc]
+    references = {"rigs": texts.put(RIGS, KNOWN, "k")}
+    found = texts.ask(compile_checks(table, relation=held, references=references))
+    assert set(found) == _part_by_part(texts, table, held, references)
+    return {(row, column, rule) for rule, row, column, _ in found}  # type: ignore[misc]
+
+
+def _part_by_part(
+    texts: TextTables, table: Table, held: str, references: dict[str, str]
+) -> set[tuple[object, ...]]:
+    """Check as intake does: only columns with a wrong value, only parts that a glance leaves."""
+    doubts = compile_doubts(table, relation=held, columns=table.field_names)
+    wrong = texts.con.execute(doubts).fetchone() or ()
+    doubtful = [name for name, is_wrong in zip(table.field_names, wrong, strict=True) if is_wrong]
+    found: set[tuple[object, ...]] = set()
+    for step in compile_steps(table, relation=held, references=references, doubtful=doubtful):
+        if step.glance and texts.con.execute(f"select {step.glance} from {held}").fetchone() == (
+            False,
+        ):
+            continue
+        found.update(texts.ask(step.violations(f"({step.suspects})")))
+    return found
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ import pytest
 from rigledger.contract import load_contract
 from rigledger.contract.compile_sql import compile_rule
 from rigledger.contract.load import schema_folder
+from rigledger.intake import check, values
 from rigledger.intake.check import check_set
 from rigledger.intake.hints import Hints
 
@@ -75,6 +76,27 @@ def test_a_rule_that_is_spared_its_query_would_find_nothing(made, study, code, m
     check_set(made.write(), study)
     assert len(spared) > 20
     assert [rows for rows in spared if rows] == []
+
+
+@pytest.mark.parametrize("code", sorted(EXAMPLES)[::9])
+def test_a_long_table_comes_to_the_same_findings(made, study, code, monkeypatch):
+    made.change(EXAMPLES[code]["failing"]["changes"])
+    folder = made.write()
+    short = check_set(folder, study)
+    for module in (check, values):
+        monkeypatch.setattr(module, "LONG", 1)
+    assert check_set(folder, study) == short
+
+
+def test_a_wrong_cell_of_a_long_table_is_found_all_the_same(made, study, monkeypatch):
+    made.runs[3]["average_fps"] = "98,2"
+    made.runs[5]["run"] = made.runs[4]["run"]
+    folder = made.write()
+    short = check_set(folder, study)
+    for module in (check, values):
+        monkeypatch.setattr(module, "LONG", 1)
+    assert check_set(folder, study) == short
+    assert {"type_spelling", "duplicate_key"} <= {finding.rule for finding in short.findings}
 
 
 def test_a_blank_driver_is_not_called_a_missing_partner_as_well(made, study):
