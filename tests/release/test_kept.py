@@ -10,13 +10,18 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from rigledger import remembered
+from rigledger.database import connect
 from rigledger.files import hashes_below
+from rigledger.intake import captures
 from rigledger.release import kept, publish
 from rigledger.release.kept import kept_release, release_key
 from rigledger.release.meta import Earlier
 from rigledger.release.write import ReleaseInputs
+from rigledger.study import load
 from rigledger.study.admit import admit
 from rigledger.study.layout import StudyFolder, open_study
+from rigledger.study.load import load_source
 from rigledger.tables import kept as kept_tables
 
 if TYPE_CHECKING:
@@ -155,6 +160,29 @@ def test_so_does_another_release_before_it(study: StudyFolder) -> None:
     befores = [SimpleNamespace(earlier=Earlier("1.0.0", digest)) for digest in ("a", "b")]
     keys = {release_key(study, replace(INPUTS, previous=held)) for held in (None, *befores)}
     assert len(keys) == 3
+
+
+def test_captures_are_read_and_reduced_once_for_their_bytes(
+    study: StudyFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def measurements() -> list[tuple[object, ...]]:
+        monkeypatch.setattr(remembered, "_IN_PROCESS", remembered.OrderedDict())
+        with connect() as con:
+            load_source(study, con)
+            return con.execute("from measurements").fetchall()
+
+    def unwanted(*_: object) -> None:
+        raise LookupError("it was read or reduced again")
+
+    cold = measurements()
+    assert sum("recomputed" in row for row in cold) > 3
+    monkeypatch.setattr(captures, "read_captures", unwanted)
+    monkeypatch.setattr(load, "frame_metrics", unwanted)
+    assert measurements() == cold
+    note = study.kept / "captures.json"
+    note.write_text(note.read_text(encoding="utf-8").replace("161", "171"), encoding="utf-8")
+    with pytest.raises(LookupError):
+        measurements()
 
 
 @pytest.mark.parametrize("text", ["", "[]", "{", '{"key": "k", "sets": [1]}'])

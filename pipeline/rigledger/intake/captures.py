@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import asdict
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
 from rigledger.captures.batch import read_captures
 from rigledger.captures.problems import CaptureError
 from rigledger.captures.source import CaptureSource, capture_source
 from rigledger.captures.store import CaptureStore, StoredCapture, describe_all
 from rigledger.errors import near_names
+from rigledger.files import sha256_of
 from rigledger.intake.names import name_problem
 from rigledger.intake.text import excerpt
+from rigledger.remembered import Remembered, key_of, versions_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,6 +70,8 @@ def hash_captures(
     folder: Path,
     study_folder: Path | None,
     log: FindingLog,
+    *,
+    remembered: Remembered | None = None,
 ) -> None:
     """Create ``handed.captures`` for the files that can be read.
 
@@ -76,6 +82,7 @@ def hash_captures(
         study_folder: The study; captures in its store have the state ``here``, others
             ``elsewhere``.
         log: Takes a finding where the declaration is wrong.
+        remembered: What was read from files with the same bytes and declaration.
     """
     con.execute(_TABLE)
     source = declared_source(held, log)
@@ -83,14 +90,49 @@ def hash_captures(
         return
     store = None if study_folder is None else CaptureStore(study_folder / "captures")
     paths = {file: folder / file for file, _ in capture_files(con) if is_in(folder, file)}
-    read_captures(con, list(dict.fromkeys(paths.values())), source, FRAMES)
-    stored = describe_all(con, FRAMES)
-    for file, path in paths.items():
-        found = stored.get(path.as_posix())
-        if found is not None:
-            here = store is not None and found.capture in store
-            insert_capture(con, file, found, "here" if here else "elsewhere")
-    con.execute(f"DROP TABLE IF EXISTS {FRAMES}")
+    stored = _described(
+        con, list(dict.fromkeys(paths.values())), source, remembered or Remembered()
+    )
+    rows = [
+        (file, found.capture, found.frames, found.total_ns, _state(found.capture, store))
+        for file, path in paths.items()
+        if (found := stored[path]) is not None
+    ]
+    columns = [list(column) for column in zip(*rows, strict=True)]
+    if rows:
+        lists = ", ".join("unnest(?)" for _ in columns)
+        con.execute(f"INSERT INTO handed.captures SELECT {lists}", columns)
+
+
+def _state(capture: str, store: CaptureStore | None) -> str:
+    return "here" if store is not None and capture in store else "elsewhere"
+
+
+def _described(
+    con: duckdb.DuckDBPyConnection,
+    paths: list[Path],
+    source: CaptureSource,
+    remembered: Remembered,
+) -> dict[Path, StoredCapture | None]:
+    """Give each file's capture, None where it can't be read; a file is read once for its bytes."""
+    declared = [asdict(source), versions_of("duckdb", "pyarrow")]
+    keys = {
+        path: key_of("capture", [part.lower() for part in path.suffixes], sha256_of(path), declared)
+        for path in paths
+    }
+    unread = [path for path in paths if not remembered.knows(keys[path])]
+    found: dict[str, StoredCapture] = {}
+    if unread:
+        read_captures(con, unread, source, FRAMES)
+        found = describe_all(con, FRAMES)
+        con.execute(f"DROP TABLE IF EXISTS {FRAMES}")
+
+    def held(path: Path) -> list[Any] | None:
+        one = found.get(path.as_posix())
+        return None if one is None else [one.capture, one.frames, one.total_ns]
+
+    told = {path: remembered.recall(key, partial(held, path)) for path, key in keys.items()}
+    return {path: one and StoredCapture(*one) for path, one in told.items()}
 
 
 def insert_capture(

@@ -22,6 +22,8 @@ from rigledger.signing import UNSIGNED
 if TYPE_CHECKING:
     import duckdb
 
+    from rigledger.remembered import Remembered
+
 SOURCES = (
     "contributors", "platforms", "cards", "rigs", "stacks", "sessions", "facts", "captures", "runs",
     "measurements",
@@ -54,7 +56,10 @@ def set_hash(folder: Path) -> str:
 
 
 def load_set(
-    con: duckdb.DuckDBPyConnection, path: Path, study_folder: Path | None = None
+    con: duckdb.DuckDBPyConnection,
+    path: Path,
+    study_folder: Path | None = None,
+    remembered: Remembered | None = None,
 ) -> LoadedSet:
     """Insert the rows of an admitted set into the source tables of ``con``.
 
@@ -64,6 +69,7 @@ def load_set(
         con: Holds the source tables of the contract; the rows are appended.
         path: The set as handed in: folder, archive or workbook.
         study_folder: The study, whose captures are told apart from those kept elsewhere.
+        remembered: What was read from captures with the same bytes.
 
     Returns:
         What the set said of itself.
@@ -86,7 +92,7 @@ def load_set(
             make_typed(con, held, contract)
             for table in wide_tables(contract).values():
                 neutralise(con, table)
-            hash_captures(con, held, seen.folder, study_folder, log)
+            hash_captures(con, held, seen.folder, study_folder, log, remembered=remembered)
             return _insert(con, held, path)
         finally:
             drop_schemas(con)

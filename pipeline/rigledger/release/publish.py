@@ -23,9 +23,9 @@ from rigledger.release.write import (
 )
 from rigledger.remembered import Remembered
 from rigledger.study.decisions import read_decisions
+from rigledger.study.housekeeping import keep_out_of_versions
 from rigledger.study.load import load_source
 from rigledger.study.locking import locked
-from rigledger.tables.kept import make_kept_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -130,8 +130,8 @@ def _made(
         found = tuple(findings_of(study, contract, inputs.released_on))
         given = replace(inputs, findings=found, remembered=remembered)
         result = write_release(con, design, contract, given, place)
-    make_kept_folder(study)
-    remembered.keep()
+    if keep_out_of_versions(study):
+        remembered.keep()
     return result
 
 

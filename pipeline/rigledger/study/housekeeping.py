@@ -22,6 +22,20 @@ def keep_bytes(study: StudyFolder) -> None:
     _with_lines(study.root / ".gitignore", _IGNORED)
 
 
+def keep_out_of_versions(study: StudyFolder) -> bool:
+    """Make the folder of what is kept, which version control passes over.
+
+    Returns:
+        Whether it is there; where it can't be made, nothing is kept.
+    """
+    try:
+        if not (study.kept / ".gitignore").is_file():
+            write_text(study.kept / ".gitignore", "*\n")
+    except OSError:
+        return False
+    return True
+
+
 def tidy(study: StudyFolder) -> None:
     """Remove what writers left that were stopped; to be called by the holder of the lock.
 

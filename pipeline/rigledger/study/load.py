@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from rigledger.captures.metrics import frame_metrics
@@ -9,6 +10,7 @@ from rigledger.contract import load_contract
 from rigledger.contract.sql_text import identifier
 from rigledger.errors import StudyError
 from rigledger.intake.normalise import load_set
+from rigledger.remembered import Remembered, key_of, versions_of
 from rigledger.signing import SIGNER, read_public_key
 from rigledger.study.admitted import check_unaltered
 from rigledger.study.apply import apply_corrections
@@ -16,6 +18,7 @@ from rigledger.study.corrections import read_corrections
 from rigledger.study.decisions import Decision, Decisions, read_decisions
 from rigledger.study.design import read_design
 from rigledger.study.design_rows import design_rows
+from rigledger.study.housekeeping import keep_out_of_versions
 from rigledger.study.rows import insert_rows, scalar
 from rigledger.study.set_captures import store_captures
 from rigledger.study.superseded import load_superseded
@@ -24,7 +27,7 @@ from rigledger.tabular import create_tables, order_by
 if TYPE_CHECKING:
     import duckdb
 
-    from rigledger.contract import Contract, Table
+    from rigledger.contract import Contract, Metric, Table
     from rigledger.study.layout import StudyFolder
     from rigledger.study.model import Design
 
@@ -64,11 +67,14 @@ def load_source(
     for name, rows in design_rows(design, contract).items():
         insert_rows(con, name, rows)
     insert_rows(con, "sets", set_rows(decisions))
-    _load_sets(con, study, decisions, contract)
+    remembered = Remembered(study.kept / "captures.json")
+    _load_sets(con, study, decisions, contract, remembered)
     _join_shared(con, contract)
     _name_the_gone(con)
     _state_keys(con, study, decisions)
-    _recompute(con, study, contract)
+    _recompute(con, study, contract, remembered)
+    if keep_out_of_versions(study):
+        remembered.keep()
     load_superseded(con, study, decisions, contract)
     apply_corrections(con, read_corrections(study.corrections, contract), contract)
     for table in contract.group("source"):
@@ -100,7 +106,11 @@ def _set_row(decisions: Decisions, item: Decision) -> dict[str, Any]:
 
 
 def _load_sets(
-    con: duckdb.DuckDBPyConnection, study: StudyFolder, decisions: Decisions, contract: Contract
+    con: duckdb.DuckDBPyConnection,
+    study: StudyFolder,
+    decisions: Decisions,
+    contract: Contract,
+    remembered: Remembered,
 ) -> None:
     standing = {item.set_id for item in decisions.in_force}
     # Newest first, so that of two statements about a shared row the newer set's comes first.
@@ -108,7 +118,7 @@ def _load_sets(
     for item in reversed(by_day):
         if item.set_id in standing:
             check_unaltered(study, item)
-            load_set(con, study.set_folder(item.set_id), study.root)
+            load_set(con, study.set_folder(item.set_id), study.root, remembered)
             _restore(con, study, item, contract)
 
 
@@ -172,25 +182,62 @@ def _state_keys(con: duckdb.DuckDBPyConnection, study: StudyFolder, decisions: D
             )
 
 
-def _recompute(con: duckdb.DuckDBPyConnection, study: StudyFolder, contract: Contract) -> None:
-    folder = study.captures.resolve().as_posix().replace("'", "''")
+def _recompute(
+    con: duckdb.DuckDBPyConnection, study: StudyFolder, contract: Contract, remembered: Remembered
+) -> None:
+    """Add the metrics of each run whose capture is here, computed once for its window of it."""
+    metrics = tuple(contract.metrics.values())
+    made_by = [[repr(metric) for metric in metrics], versions_of("duckdb")]
+    keys = {
+        str(run): key_of("metrics", capture, from_s, for_s, made_by)
+        for run, capture, from_s, for_s in con.execute(_WINDOWS).fetchall()
+    }
+    unknown = [run for run, key in keys.items() if not remembered.knows(key)]
+    found = _metrics_of(con, study, metrics, unknown) if unknown else {}
+    rows = [
+        (run, *row)
+        for run, key in keys.items()
+        for row in remembered.recall(key, partial(found.get, run, []))
+    ]
+    if rows:
+        con.execute(
+            "insert into measurements (run, metric, origin, value, frames) "
+            "select unnest(?), unnest(?), 'recomputed', unnest(?::double[]), unnest(?::bigint[])",
+            [list(column) for column in zip(*rows, strict=True)],
+        )
+
+
+_WINDOWS = """
+select run, capture, capture_from_s, capture_for_s
+from runs join captures using (capture)
+where captures.state = 'here' order by run
+"""
+
+
+def _metrics_of(
+    con: duckdb.DuckDBPyConnection,
+    study: StudyFolder,
+    metrics: tuple[Metric, ...],
+    runs: list[str],
+) -> dict[str, list[list[Any]]]:
+    """Compute the metrics of runs: metric, value and frames, in the order of metrics."""
+    folder = study.captures.resolve().as_posix()
     con.execute(
         f"""
-        create or replace temp view capture_windows as
-        select run, '{folder}/' || capture || '.parquet' as capture_file,
+        create or replace temp table capture_windows as
+        select run, $folder || '/' || capture || '.parquet' as capture_file,
                capture_from_s as from_s, capture_for_s as for_s
-        from runs join captures using (capture)
-        where captures.state = 'here'
-        """
+        from ({_WINDOWS}) semi join (select unnest($runs) as run) using (run)
+        """,
+        {"folder": folder, "runs": runs},
     )
-    frame_metrics(con, "capture_windows", tuple(contract.metrics.values()))
-    con.execute(
-        """
-        insert into measurements (run, metric, origin, value, frames)
-        select run, metric, 'recomputed', value, frames from frame_metrics
-        """
-    )
-    con.execute("drop view capture_windows; drop table frame_metrics")
+    frame_metrics(con, "capture_windows", metrics)
+    found: dict[str, list[list[Any]]] = {}
+    query = "select run, metric, value, frames from frame_metrics order by run, metric"
+    for run, *row in con.execute(query).fetchall():
+        found.setdefault(run, []).append(row)
+    con.execute("drop table capture_windows; drop table frame_metrics")
+    return found
 
 
 def _order(con: duckdb.DuckDBPyConnection, table: Table) -> None:

@@ -21,6 +21,7 @@ from rigledger.files import LEFT_OVER, beside, files_below, sha256_of, write_tex
 from rigledger.remembered import code_sha256, versions_of
 from rigledger.storage import StorageError
 from rigledger.study.design import read_design
+from rigledger.study.housekeeping import keep_out_of_versions
 from rigledger.study.locking import StudyLockedError, locked
 from rigledger.tables.write import Built, build_study
 
@@ -117,7 +118,7 @@ def _keep(built: Built, study: StudyFolder, key: str) -> None:
     path = study.kept / _NAME
     try:
         with locked(study, "tables (kept for the next time)", wait=0):
-            make_kept_folder(study)
+            keep_out_of_versions(study)
             with beside(path) as temporary:
                 built.con.execute(f"attach {literal(temporary.as_posix())} as kept")
                 try:
@@ -126,13 +127,4 @@ def _keep(built: Built, study: StudyFolder, key: str) -> None:
                     built.con.execute("detach kept")
             write_text(study.kept / _NOTE, f"{key} {sha256_of(path)}\n")
     except (StudyLockedError, StorageError, MissingExtraError, duckdb.Error):
-        return
-
-
-def make_kept_folder(study: StudyFolder) -> None:
-    """Make the folder of what is kept, which version control passes over; or leave it."""
-    try:
-        if not (study.kept / ".gitignore").is_file():
-            write_text(study.kept / ".gitignore", "*\n")
-    except OSError:
         return
