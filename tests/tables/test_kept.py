@@ -12,7 +12,7 @@ import pytest
 from rigledger.contract import load_contract
 from rigledger.study.design import read_design
 from rigledger.study.layout import StudyFolder, open_study
-from rigledger.tables import kept
+from rigledger.tables import kept, write
 from rigledger.tables.kept import kept_study, key_of
 from rigledger.tables.write import Built
 
@@ -47,7 +47,7 @@ def builds(monkeypatch: pytest.MonkeyPatch) -> list[StudyFolder]:
         contract = load_contract()
         return Built(con, read_design(study.toml, contract), contract)
 
-    monkeypatch.setattr(kept, "build_study", build)
+    monkeypatch.setattr(write, "build_study", build)
     return done
 
 
@@ -103,6 +103,26 @@ def test_a_register_that_is_shared_counts(study: StudyFolder) -> None:
     before = key_of(study)
     (study.root.parent / "shared.toml").write_text("# rows\n", encoding="utf-8")
     assert key_of(study) != before
+
+
+def test_an_altered_file_is_noticed_and_built_again(
+    study: StudyFolder, builds: list[StudyFolder]
+) -> None:
+    kept_study(study)
+    with duckdb.connect(study.kept / "tables.duckdb") as con:
+        con.execute("update cells set value = 7")
+    assert kept_study(study).con.execute("from cells").fetchall() == ROWS
+    assert len(builds) == 2
+
+
+@pytest.mark.parametrize("name", ["code_sha256", "versions_of"])
+def test_another_program_or_library_builds_again(
+    study: StudyFolder, builds: list[StudyFolder], monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    kept_study(study)
+    monkeypatch.setattr(kept, name, lambda *_: "another")
+    kept_study(study)
+    assert len(builds) == 2
 
 
 def test_a_damaged_file_is_built_again(study: StudyFolder, builds: list[StudyFolder]) -> None:

@@ -23,7 +23,8 @@ from rigledger.storage import StorageError
 from rigledger.study.design import read_design
 from rigledger.study.housekeeping import keep_out_of_versions
 from rigledger.study.locking import StudyLockedError, locked
-from rigledger.tables.write import Built, build_study
+from rigledger.tables import write
+from rigledger.tables.write import Built
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,8 +54,8 @@ def kept_study(study: StudyFolder, *, threads: int = 2) -> Built:
     con = _read(study, key, threads)
     if con is not None:
         contract = load_contract()
-        return Built(con, read_design(study.toml, contract), contract)
-    built = build_study(study, threads=threads)
+        return Built(con, read_design(study.toml, contract), contract, kept=True)
+    built = write.build_study(study, threads=threads)
     if key_of(study) == key:
         _keep(built, study, key)
     return built

@@ -39,11 +39,13 @@ class Built:
         con: Connection that holds the source tables and the derived ones.
         design: The study's design.
         contract: The contract.
+        kept: Whether they were kept from before, and claims may have changed since.
     """
 
     con: duckdb.DuckDBPyConnection
     design: Design
     contract: Contract
+    kept: bool = False
 
 
 def build_study(study: StudyFolder, *, threads: int = 2) -> Built:
@@ -68,6 +70,8 @@ def rebuild_tables(
 ) -> tuple[Built, dict[str, int]]:
     """Build a study's derived tables and write them, as the one writer of the study.
 
+    Tables that are kept for the same inputs are not built again, but for the claims.
+
     Args:
         study: The study.
         out: Folder to write; None for ``derived`` in the study's folder.
@@ -81,10 +85,15 @@ def rebuild_tables(
         StudyLockedError: Another process is writing to the study.
         StorageError: The disk refuses, or a file vanished; the tables before are still current.
     """
+    from rigledger.tables.kept import kept_study
+
     # Tables written elsewhere ask for no right to write in the study.
     within = out is None or out.resolve().is_relative_to(study.root.resolve())
     with locked(study, "tables") if within else told_storage_errors():
-        built = build_study(study, threads=threads)
+        built = kept_study(study, threads=threads)
+        if built.kept:
+            claims = read_claims(study.claims, built.design, built.contract)
+            build_tables(built.con, built.design, built.contract, tables=["claims"], claims=claims)
         return built, write_tables(built, out or study.derived)
 
 
