@@ -62,8 +62,8 @@ class FrameCell:
     @classmethod
     def of(cls, row: Mapping[str, Any], spread_pct: float, power: tuple[float, ...]) -> FrameCell:
         """Make a cell of a row that holds its place and runs, as text or as numbers."""
-        place = (str(row[name]) for name in PLACE)
-        return cls(*place, runs=int(row["runs"]), spread_pct=spread_pct, power=power)
+        place = {name: str(row[name]) for name in PLACE}
+        return cls(**place, runs=int(row["runs"]), spread_pct=spread_pct, power=power)
 
     @property
     def key(self) -> tuple[str, str, str, str]:
@@ -132,7 +132,8 @@ def read_frame(
         _refuse_empty(left_out)
     used = {row["contributor"]: models[row["contributor"]] for row in usable}
     part = min(budget / len(usable), 1.0)
-    cells, promised = [], []
+    cells: list[FrameCell] = []
+    promised: list[FloatArray] = []
     for name, fitted in used.items():
         own = [row for row in usable if row["contributor"] == name]
         again = replace(retest, share=part * len(own) / np.count_nonzero(fitted.data.runs))

@@ -246,10 +246,10 @@ class _Seen:
             return np.asarray(np.prod(none, axis=0), dtype=np.float64)
         apart = np.any(options != options[0], axis=0)
         same = np.eye(1, self.most + 1)[0]
-        for s in np.flatnonzero(~apart):
+        for s in np.flatnonzero(~apart).tolist():
             same = np.convolve(same, self._law(s, int(options[0, s])))[: self.most + 1]
         together = np.tile(same, (len(options), 1))
-        for s in np.flatnonzero(apart):
+        for s in np.flatnonzero(apart).tolist():
             together = _convolve(together, self._laws(s, options[:, s]))
         return np.asarray(together.sum(axis=1), dtype=np.float64)
 
