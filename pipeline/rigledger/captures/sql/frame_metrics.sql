@@ -2,15 +2,18 @@
 --
 -- `reduced` holds a row a run: number of frames, their time, and the slowest of them, slowest first,
 -- as many as the widest tail needs. Everything up to the last division is done in whole
--- nanoseconds, so the result doesn't depend on the number of threads.
+-- nanoseconds, so the result doesn't depend on the number of threads. Runs are numbered on the way:
+-- their names are long, and a thousand frames of each are sorted.
 create or replace temp table frame_metrics_batch as
 with
-    reduced as (
+    reduced as materialized (
+        select *, row_number() over () as number from (
         $reduced
+        )
     ),
     listed as (
         select
-            run,
+            number,
             n,
             total_ns,
             unnest(slowest) as frame_ns,
@@ -19,21 +22,26 @@ with
     ),
     slow as (
         select
-            run,
+            number,
             n,
             total_ns,
             frame_ns,
             place,
-            sum(frame_ns) over (partition by run order by place) as slowest_ns
+            sum(frame_ns) over (partition by number order by place) as slowest_ns
         from listed
     ),
-    ratios as (
+    numbered as (
         select
-            run,
+            number,
             n,
             total_ns,
             $parts
         from slow
-        group by run, n, total_ns
+        group by number, n, total_ns
+    ),
+    ratios as (
+        select reduced.run, numbered.*
+        from numbered
+        inner join reduced on numbered.number = reduced.number
     )
 $metrics;
