@@ -16,7 +16,6 @@ from rigledger.study.model import Platform
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from rigledger.release.view import ReleaseView
 
@@ -101,10 +100,14 @@ def test_the_page_shows_verdict_citation_hash_and_what_is_not_met(
     assert '<span class="not-met">no</span>' in page
 
 
-def test_a_later_release_says_what_changed_in_names(
-    make_view: Callable[..., ReleaseView], page_of: PageOf, tmp_path: Path
-) -> None:
-    view = make_view(tmp_path)
+@pytest.fixture(scope="module")
+def later_page(
+    make_view: Callable[..., ReleaseView],
+    page_of: PageOf,
+    tmp_path_factory: pytest.TempPathFactory,
+) -> str:
+    """The page of a second release, in which two contributors count as one."""
+    view = make_view(tmp_path_factory.mktemp("later"))
     key = (
         "rig=eva.rig workload=walk resolution=1920x1080 contrast=on-against-off metric=average_fps"
     )
@@ -113,11 +116,19 @@ def test_a_later_release_says_what_changed_in_names(
         f" ('current_comparisons', '{key}', 'changed', 'change_pct', '-1.0', '-10.0', NULL),"
         f" ('current_comparisons', '{key}', 'changed', 'direction', 'not_shown', 'loss', NULL)"
     )
+    view.con.execute("DELETE FROM counted_as_one")
+    view.con.execute(
+        "INSERT INTO counted_as_one VALUES ('eva', 'eva', 2, 'ida', 'ida states eva'),"
+        " ('ida', 'eva', 2, 'eva', 'ida states eva'), ('uwe', 'uwe', 1, NULL, NULL)"
+    )
     meta = replace(
         view.meta, previous=Earlier("1.0.0", "c" * 64), version="1.1.0", step="minor",
         reasons=("minor: 1 row of sets new",), left_out={"cards": 1},
     )  # fmt: skip
-    page = page_of(replace(view, meta=meta))
+    return page_of(replace(view, meta=meta))
+
+
+def test_a_later_release_says_what_changed_in_names(later_page: str) -> None:
     for said in (
         '(<a class="inner" href="#changes">what changed since 1.0.0</a>)',
         "<h3>What came and went</h3>",
@@ -132,7 +143,7 @@ def test_a_later_release_says_what_changed_in_names(
         f'Version 1.0.0 has the fingerprint <span class="hash">{"c" * 64}</span>.',
         "1 row of cards.",
     ):
-        assert said in page
+        assert said in later_page
 
 
 def test_hostile_text_is_shown_as_text(hostile_view: ReleaseView, page_of: PageOf) -> None:
@@ -158,19 +169,10 @@ def test_the_same_release_gives_the_same_page(view: ReleaseView, page_of: PageOf
     assert one == page_of(view)
 
 
-def test_names_that_count_as_one_are_told_with_what_ties_them(
-    make_view: Callable[..., ReleaseView], page_of: PageOf, tmp_path: Path
-) -> None:
-    view = make_view(tmp_path)
-    view.con.execute("DELETE FROM counted_as_one")
-    view.con.execute(
-        "INSERT INTO counted_as_one VALUES ('eva', 'eva', 2, 'ida', 'ida states eva'),"
-        " ('ida', 'eva', 2, 'eva', 'ida states eva'), ('uwe', 'uwe', 1, NULL, NULL)"
-    )
-    page = page_of(view)
-    assert "<p><bdi>eva, ida</bdi> count as one contributor" in page
-    assert "(<bdi>ida states eva</bdi>)" in page
-    assert "<bdi>uwe</bdi> count" not in page
+def test_names_that_count_as_one_are_told_with_what_ties_them(later_page: str) -> None:
+    assert "<p><bdi>eva, ida</bdi> count as one contributor" in later_page
+    assert "(<bdi>ida states eva</bdi>)" in later_page
+    assert "<bdi>uwe</bdi> count" not in later_page
 
 
 @pytest.mark.parametrize(

@@ -135,7 +135,11 @@ class Canvas:
         groups = defaultdict(list)
         for item in self.texts:
             groups[item["style"]].append(item)
-        edge = {"stroke": look.paper, "strokeWidth": _EDGE, "strokeJoin": "round"}
+        edge: dict[str, str | float] = {
+            "stroke": look.paper,
+            "strokeWidth": _EDGE,
+            "strokeJoin": "round",
+        }
         drawn = []
         for style in sorted(groups):
             if apart := [item for item in groups[style] if item["apart"]]:
