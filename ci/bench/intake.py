@@ -190,8 +190,11 @@ def typed_read(path: Path) -> tuple[float, float]:
         return time.perf_counter() - started, time.process_time() - worked
 
 
-def frictionless(path: Path, rows: int) -> float:
-    """Time frictionless on the first rows, with the contract's schema and key; seconds a row."""
+def frictionless(path: Path, rows: int) -> tuple[float, float]:
+    """Time frictionless on the first rows, with the contract's schema and key.
+
+    Gives seconds a row; those of the processor second.
+    """
     # A module here is called like one of the standard library, which frictionless needs.
     here = Path(__file__).resolve().parent
     sys.path[:] = [entry for entry in sys.path if Path(entry or ".").resolve() != here]
@@ -203,24 +206,26 @@ def frictionless(path: Path, rows: int) -> float:
     described = resource(table, path=path.name, sha256="0" * 64, size=path.stat().st_size)
     del described["hash"], described["bytes"]
     held = Resource.from_descriptor(described, basepath=str(path.parent))
-    started = time.perf_counter()
+    started, worked = time.perf_counter(), time.process_time()
     if not held.validate(limit_rows=rows).valid:
         raise SystemExit("frictionless finds fault with the clean set")
-    return (time.perf_counter() - started) / rows
+    return (time.perf_counter() - started) / rows, (time.process_time() - worked) / rows
 
 
-def against_frictionless(folder: Path, size: int, took: float, judged: int) -> bool:
+def against_frictionless(folder: Path, size: int, took: tuple[float, float], judged: int) -> bool:
     """Print how many times as long frictionless takes for the runs of the clean set."""
     path = folder / f"{size}-False" / "runs.csv"
     with path.open(encoding="utf-8") as stream:
         rows = sum(1 for _ in stream) - 1
-    each = frictionless(path, min(rows, judged))
-    times = each * rows / took
+    each, worked = frictionless(path, min(rows, judged))
+    times = each * rows / took[0]
     fine = size < TIMED_FROM or times >= LEAST_TIMES_FRICTIONLESS
     asked = f" (at least {LEAST_TIMES_FRICTIONLESS:.0f})" if size >= TIMED_FROM else ""
     print(
         f"\nfrictionless on {min(rows, judged):,} rows: {each * 1e6:.1f} us a row, the check"
-        f" {took / rows * 1e6:.1f}: {times:.1f} times{asked}{'' if fine else '  SHORT'}"
+        f" {took[0] / rows * 1e6:.1f}: {times:.1f} times{asked}{'' if fine else '  SHORT'};"
+        f" of the processor {worked * 1e6:.1f}, {took[1] / rows * 1e6:.1f}:"
+        f" {worked * rows / took[1]:.1f} times"
     )
     return fine
 
@@ -235,7 +240,7 @@ def speed(folder: Path, study: Path, sizes: list[int], judged: int) -> bool:
         "runs     spoiled seconds, typed read (times)  processor s, typed read (times)  peak MB"
         "  findings"
     )
-    clean = 0.0
+    clean = (0.0, 0.0)
     for size in sizes:
         typed = (0.0, 0.0)
         for spoil in (False, True):
@@ -254,8 +259,11 @@ def _one_size(
     size: int,
     planted: list[tuple[str, int]],
     typed: tuple[float, float],
-) -> tuple[float, bool]:
-    """Check one set in a process of its own and print its line; gives seconds, and whether fine."""
+) -> tuple[tuple[float, float], bool]:
+    """Check one set in a process of its own and print its line.
+
+    Gives seconds, those of the processor second, and whether all is fine.
+    """
     done = subprocess.run(  # our own interpreter
         [sys.executable, "-c", CHILD, str(place), str(study)], check=True, stdout=subprocess.PIPE
     )
@@ -275,7 +283,7 @@ def _one_size(
         f" remarks beside {dict(others)}{'' if fine else '  SHORT'}",
         flush=True,
     )
-    return took, fine and fast
+    return (took, cpu), fine and fast
 
 
 def small(folder: Path, study: Path) -> bool:
