@@ -15,6 +15,8 @@ from rigledger.errors import MissingExtraError
 from rigledger.release.drift import ROWS_LOST, drift_limits, make_drift, read_bands
 from rigledger.release.errors import ReleaseError
 from rigledger.release.expectations import Against, Expectation, expectations
+from rigledger.release.published import WRITTEN_BY_RELEASE
+from rigledger.release.sampled import read_in_part
 from rigledger.remembered import Remembered, key_of, versions_of
 from rigledger.tabular import column_names
 
@@ -74,6 +76,9 @@ def assess(
         warnings.simplefilter("ignore")
         results = _run(con, suite, remembered or Remembered())
     _refuse_failed_gates(suite, results)
+    written = [name for name in WRITTEN_BY_RELEASE if column_names(con, name)]
+    counted = {name: n for name, n in rows.items() if name in {h.table.name for h in published}}
+    in_part = read_in_part(counted | table_rows(con, written))
     return (
         {"expectations": [item.as_dict() for item in suite]},
         {
@@ -81,6 +86,7 @@ def assess(
             "results": [results[item.name] for item in suite],
             "met": sum(bool(held["met"]) for held in results.values()),
             "expected": len(suite),
+            **({"read_in_part": in_part} if in_part else {}),
         },
     )
 

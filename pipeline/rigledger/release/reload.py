@@ -74,8 +74,29 @@ def reload_tables(
         What can't be read, is misspelt or breaks the contract; a table that can't be read is
         missing from the connection.
     """
-    found = []
     listed = (*published, *own_tables(contract))
+    found = check_tables(con, folder, listed)
+    unreadable = {one.file for one in found if one.kind == "unreadable"}
+    for held in listed:
+        if held.csv not in unreadable:
+            type_text(con, held.table, f"text_{held.table.name}", held.table.name)
+    return found
+
+
+def check_tables(
+    con: duckdb.DuckDBPyConnection, folder: Path, listed: Iterable[Published]
+) -> list[Difference]:
+    """Read tables of a release as text, and check spelling and contract of every row.
+
+    Args:
+        con: Connection to fill with ``text_<name>``.
+        folder: The release.
+        listed: The tables; keys that lead to others are not looked at.
+
+    Returns:
+        What can't be read, is misspelt or breaks the contract.
+    """
+    found = []
     readable = []
     for held in listed:
         problem = _read(con, folder, held)
@@ -86,7 +107,6 @@ def reload_tables(
     names = {held.table.name for held in readable}
     for held in readable:
         found += _checked(con, held, names)
-        type_text(con, held.table, f"text_{held.table.name}", held.table.name)
     return found
 
 

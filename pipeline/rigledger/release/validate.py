@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from functools import partial
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.conformance import profile_errors, prose_errors
 from rigledger.errors import MissingExtraError
 from rigledger.release.errors import ReleaseError
+from rigledger.release.sampled import write_samples
 from rigledger.remembered import Remembered, key_of, versions_of
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Collection
 
 
 def refuse_invalid(
-    folder: Path, descriptor: dict[str, Any], remembered: Remembered | None = None
+    folder: Path,
+    descriptor: dict[str, Any],
+    remembered: Remembered | None = None,
+    in_part: Collection[str] = (),
 ) -> None:
     """Refuse a release that the standard's profile or frictionless objects to in any way.
 
@@ -23,6 +29,7 @@ def refuse_invalid(
         folder: The release in the making, with its datapackage.json.
         descriptor: The same descriptor, whose hashes are those of the files.
         remembered: What frictionless found in files with the same hash and description.
+        in_part: Tables of which frictionless reads a sample.
 
     Raises:
         ReleaseError: An error or a warning; it names the first and counts the rest.
@@ -31,7 +38,16 @@ def refuse_invalid(
     problems = [
         *(f"Data Package 2.0 profile: {text}" for text in profile_errors(descriptor)),
         *(f"Data Package 2.0: {text}" for text in prose_errors(descriptor)),
-    ] or frictionless_problems(folder, descriptor, remembered or Remembered())
+    ] or frictionless_problems(folder, descriptor, remembered or Remembered(), in_part)
+    refuse_problems(problems)
+
+
+def refuse_problems(problems: list[str]) -> None:
+    """Refuse a release in which problems were found; name the first and count the rest.
+
+    Raises:
+        ReleaseError: There is a problem.
+    """
     if problems:
         more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
         raise ReleaseError(
@@ -42,9 +58,14 @@ def refuse_invalid(
 
 
 def frictionless_problems(
-    folder: Path, descriptor: dict[str, Any], remembered: Remembered
+    folder: Path,
+    descriptor: dict[str, Any],
+    remembered: Remembered,
+    in_part: Collection[str] = (),
 ) -> list[str]:
     """Validate a package with frictionless, every row; a warning counts as a problem.
+
+    Of the tables ``in_part`` a sample is read.
 
     A resource is read once for the same bytes, description and tables that its keys lead to; what
     is said of the package as a whole is looked at with whatever is read, and with one at least.
@@ -55,13 +76,28 @@ def frictionless_problems(
     unread = [name for name, key in keys.items() if not remembered.knows(key)]
     if not (unread or remembered.knows(whole)):
         unread = list(resources)[:1]
-    found = _by_resource(folder, descriptor, unread) if unread else {}
+    found = _found(folder, descriptor, unread, in_part)
     remembered.recall(whole, list)
     return [
         text
         for name, key in keys.items()
         for text in remembered.recall(key, partial(found.__getitem__, name))
     ]
+
+
+def _found(
+    folder: Path, descriptor: dict[str, Any], names: list[str], in_part: Collection[str]
+) -> dict[str, list[str]]:
+    whole = [name for name in names if name not in in_part]
+    part = [name for name in names if name in in_part]
+    found = _by_resource(folder, descriptor, whole, in_part) if whole else {}
+    if part:
+        resources = {held["name"]: held for held in descriptor["resources"]}
+        with TemporaryDirectory(prefix="rigledger-") as scratch:
+            samples = write_samples(folder, Path(scratch), resources, part)
+            held = descriptor | {"resources": list(samples.values())}
+            found |= _by_resource(Path(scratch), held, part)
+    return found
 
 
 def _key(held: dict[str, Any], resources: dict[str, dict[str, Any]]) -> str:
@@ -77,16 +113,19 @@ def _leads_to(held: dict[str, Any]) -> list[str]:
 
 
 def _by_resource(
-    folder: Path, descriptor: dict[str, Any], names: list[str]
+    folder: Path, descriptor: dict[str, Any], names: list[str], in_part: Collection[str] = ()
 ) -> dict[str, list[str]]:
-    """Validate some resources of a package, in a package of them and what their keys lead to."""
+    """Validate some resources of a package, in a package of them and what their keys lead to.
+
+    Keys that lead to a table of which a sample is read are left to the compiled check.
+    """
     try:
         from frictionless import FrictionlessException, Package
     except ImportError as error:
         raise MissingExtraError(
             "making a release needs frictionless", next_step="pip install 'rigledger[curator]'"
         ) from error
-    listed = descriptor["resources"]
+    listed = [_without_keys_to(held, in_part) for held in descriptor["resources"]]
     needed = {name for held in listed if held["name"] in names for name in _leads_to(held)}
     part = [held for held in listed if held["name"] in needed | set(names)]
     try:
@@ -97,6 +136,15 @@ def _by_resource(
     return {
         name: _problems(package.get_resource(name).validate().to_descriptor()) for name in names
     }
+
+
+def _without_keys_to(held: dict[str, Any], names: Collection[str]) -> dict[str, Any]:
+    keys = held.get("schema", {}).get("foreignKeys", [])
+    kept = [key for key in keys if key["reference"].get("resource") not in names]
+    if len(kept) == len(keys):
+        return held
+    schema = {key: value for key, value in held["schema"].items() if key != "foreignKeys"}
+    return held | {"schema": schema | ({"foreignKeys": kept} if kept else {})}
 
 
 def _problems(report: dict[str, Any]) -> list[str]:

@@ -35,8 +35,9 @@ from rigledger.release.published import derived_tables, own_tables, source_table
 from rigledger.release.quality import assess
 from rigledger.release.reach import restrict
 from rigledger.release.register import Entry, RegisteredSet
+from rigledger.release.sampled import compiled_problems
 from rigledger.release.turned import refuse_turned
-from rigledger.release.validate import refuse_invalid
+from rigledger.release.validate import refuse_invalid, refuse_problems
 from rigledger.release.version import agreed_version, schema_reasons, step_of
 from rigledger.release.view import ReleaseView
 from rigledger.remembered import Remembered
@@ -277,7 +278,8 @@ def write_files(folder: Path, view: ReleaseView, inputs: ReleaseInputs) -> None:
     for path, text in documents(view, descriptor, sha256_of(folder / DESCRIPTOR)).items():
         put(folder, path, text)
     put(folder, SUMS, sha256sums(folder, NOT_SUMMED))
-    refuse_invalid(folder, descriptor, inputs.remembered)
+    refuse_problems(compiled_problems(folder, view))
+    refuse_invalid(folder, descriptor, inputs.remembered, view.results.get("read_in_part", {}))
 
 
 def put(folder: Path, path: str, text: str) -> None:
