@@ -64,7 +64,11 @@ def test_days_in_other_orders_and_forms_are_told_the_form(made, study, places):
     order = "Write year, month and day in this order with hyphens, like 2026-10-05."
     assert told[2, "started_on"] == order
     assert told[3, "started_on"].startswith("A spreadsheet has stored the day as a number")
-    assert {item.rule for item in result.not_run} == {"boots_out_of_order", "run_outside_session"}
+    assert {item.rule for item in result.not_run} == {
+        "boots_out_of_order",
+        "boots_out_of_order_in_study",
+        "run_outside_session",
+    }
 
 
 def test_headings_again_units_sums_and_blank_lines_are_no_rows(made, study, places):
