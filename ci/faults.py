@@ -127,8 +127,7 @@ def _plan(courses: Sequence[Course], asked: argparse.Namespace) -> list[Run]:
     ]
     if asked.quick or asked.few:
         random.Random(asked.seed).shuffle(every)  # noqa: S311 - a sample
-        every = _by_turns(every)
-    return every[: asked.few]
+    return _by_turns(every)[: asked.few]
 
 
 def _by_turns(every: list[Run]) -> list[Run]:
@@ -221,7 +220,7 @@ def _started(plan: Sequence[Run], place: Path, until: float | None) -> tuple[int
     if number == 0:
         code = 1
         try:
-            with report.open("w", encoding="utf-8") as stream:
+            with report.open("w", encoding="utf-8", buffering=1) as stream:
                 for run in plan:
                     if until is None or time.monotonic() < until:
                         stream.write(json.dumps(_disturb(*run, place)) + "\n")

@@ -127,5 +127,5 @@ def _keep(built: Built, study: StudyFolder, key: str) -> None:
                 finally:
                     built.con.execute("detach kept")
             write_text(study.kept / _NOTE, f"{key} {sha256_of(path)}\n")
-    except (StudyLockedError, StorageError, MissingExtraError, duckdb.Error):
+    except (StudyLockedError, StorageError, MissingExtraError, OSError, duckdb.Error):
         return
