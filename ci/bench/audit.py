@@ -1,9 +1,9 @@
 """Re-testing after a change, by simulation: false moves, power promised, bound, decisions.
 
-Run it as ``python ci/bench/audit.py`` (1,080 studies, some ten minutes in two processes) or with
-``--quick`` (under 50 s). Every study is seeded, planned by the program, re-tested and decided;
-which cells moved is known. It exits with 1 if a figure falls outside its bound by more than the
-error of the simulation explains.
+Run it as ``python ci/bench/audit.py`` (1,080 studies in two processes; 50 minutes on a machine
+that was busy otherwise) or with ``--quick`` (under 50 s). Every study is seeded, planned by the
+program, re-tested and decided; which cells moved is known. It exits with 1 if a figure falls
+outside its bound by more than the error of the simulation explains.
 
 The power that a plan promises is that of its own limit of p, at which a cell counts as seen to
 move: by class of the moderated spread (held to 3 points), and cell by cell, as the bound uses it
