@@ -119,7 +119,7 @@ def write_set(folder: Path, number: int, sessions: int, *, captures: bool) -> No
 
 
 def _runs(folder: Path, rng: np.random.Generator, sessions: int, *, captures: bool) -> str:
-    last = "capture_file" if captures else "average_fps"
+    last = "capture_file" if captures else "average_fps,low_1pct_rank_fps"
     lines = [f"rig,session,run,workload,resolution,level,pass,{last}"]
     if captures:
         (folder / "captures").mkdir()
@@ -130,7 +130,7 @@ def _runs(folder: Path, rng: np.random.Generator, sessions: int, *, captures: bo
             rest, place = divmod(rest, len(RESOLUTIONS))
             repeat, workload = divmod(rest, WORKLOADS)
             rate = float(rates[run]) * (60 + 8 * workload) * (1 - 0.2 * place) * (1 + 0.02 * level)
-            value = f"{rate:.2f}"
+            value = f"{rate:.2f},{0.7 * rate:.2f}"
             if captures:
                 value = f"captures/{session}-{run:03}.csv"
                 _capture(folder / value, rng, rate)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from rigledger.contract import load_contract
 from rigledger.database import connect
+from rigledger.findings import Finding
 from rigledger.intake.check import check_set
 from rigledger.release.errors import ReleaseError
 from rigledger.release.findings import SetFinding
@@ -21,11 +23,12 @@ from rigledger.release.write import (
     write_kept_release,
     write_release,
 )
-from rigledger.remembered import Remembered
+from rigledger.remembered import Remembered, key_of
 from rigledger.study.decisions import read_decisions
 from rigledger.study.housekeeping import keep_out_of_versions
 from rigledger.study.load import load_source
 from rigledger.study.locking import locked
+from rigledger.tables.kept import key_of as tables_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -127,7 +130,7 @@ def _made(
     remembered = Remembered(study.kept / "judged.json")
     with connect(threads=threads) as con:
         design = load_source(study, con, contract)
-        found = tuple(findings_of(study, contract, inputs.released_on))
+        found = tuple(findings_of(study, contract, inputs.released_on, remembered))
         given = replace(inputs, findings=found, remembered=remembered)
         result = write_release(con, design, contract, given, place)
     if keep_out_of_versions(study):
@@ -146,20 +149,34 @@ def _register(study: StudyFolder, result: ReleaseResult) -> None:
         ) from error  # fmt: skip
 
 
-def findings_of(study: StudyFolder, contract: Contract, released_on: date) -> Iterator[SetFinding]:
+def findings_of(
+    study: StudyFolder,
+    contract: Contract,
+    released_on: date,
+    remembered: Remembered | None = None,
+) -> Iterator[SetFinding]:
     """Check each set in force again, and give what the rules say with the curator's waivers.
 
-    Sets under embargo on the day of the release are not looked at.
+    Sets under embargo on the day of the release are not looked at. What was found in a study whose
+    files are the same is remembered: rules look at the other sets too.
     """
+    memory = remembered or Remembered()
+    files = tables_key(study)
     for decision in read_decisions(study.decisions, contract).in_force:
         if decision.embargo_until is None or decision.embargo_until <= released_on:
-            checked = check_set(study.set_folder(decision.set_id), study.root)
+            key = key_of("findings", files, decision.set_id)
+            found = memory.recall(key, partial(_checked, study, decision.set_id))
             waived = _waivers(decision)
             yield from (
                 SetFinding(decision.set_id, held, waived.get(held.rule))
-                for held in checked.findings
+                for held in (Finding(**one) for one in found)
                 if held.rule not in _OF_ADMITTING
             )
+
+
+def _checked(study: StudyFolder, set_id: str) -> list[dict[str, str | int | None]]:
+    checked = check_set(study.set_folder(set_id), study.root)
+    return [held.as_dict() for held in checked.findings]
 
 
 def _waivers(decision: Decision) -> dict[str, str]:
