@@ -240,7 +240,11 @@ def test_of_two_admissions_at_once_one_waits_and_none_is_lost(
     other = _renamed(shutil.copytree(handed_in, handed_in.with_name("other")), "autumn-2")
     edit(
         other / "sessions.csv",
-        lambda row: row | {name: f"1{row[name]}" for name in ("session", "boot")},
+        lambda row: (
+            row
+            | {name: f"1{row[name]}" for name in ("session", "boot")}
+            | {"started_on": row["started_on"].replace("-10-0", "-10-1")}
+        ),
     )
     edit(other / "runs.csv", lambda row: row | _measured_again(row))
     writers = [
