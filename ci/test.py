@@ -27,6 +27,7 @@ def main() -> None:
     if missing and not environment.debian_packages(missing):
         print(f"tests that need {', '.join(missing)} will be skipped", file=sys.stderr)
     python = environment.ready("test.lock")
+    environment.must([python, environment.ROOT / "ci" / "readers" / "programs.py"])
     tools = [
         ["ruff", "check"],
         ["ruff", "format", "--check"],

@@ -112,27 +112,41 @@ def with_dplib(folder: Path) -> Read:
     }
 
 
-def with_old_python(folder: Path) -> Read:
-    """PyPI datapackage 1.15.4, standard version 1, in an environment of its own."""
+def old_python() -> Path:
+    """Install PyPI datapackage 1.15.4 in an environment of its own, once; give its Python."""
     place = BUILD / "pypi-datapackage"
     python = place / ("Scripts" if sys.platform == "win32" else "bin") / "python"
     if not python.exists():
         venv.create(place, with_pip=True)
         wanted = ["datapackage==1.15.4", "setuptools<81"]
-        _run([str(python), "-m", "pip", "install", "-q", *wanted], folder)
-    return _told(folder, _run([str(python), str(HERE / "old_reader.py")], folder))
+        _run([str(python), "-m", "pip", "install", "-q", *wanted], HERE)
+    return python
+
+
+def with_old_python(folder: Path) -> Read:
+    """PyPI datapackage 1.15.4, standard version 1, in an environment of its own."""
+    return _told(folder, _run([str(old_python()), str(HERE / "old_reader.py")], folder))
+
+
+def old_javascript() -> Path:
+    """Install npm datapackage 1.1.10 in a folder of its own, once; give the folder.
+
+    Raises:
+        MissingProgramError: There is no npm here.
+    """
+    place = BUILD / "npm-datapackage"
+    npm = _program("npm")
+    if not (place / "node_modules" / "datapackage").exists():
+        place.mkdir(parents=True, exist_ok=True)
+        _run([npm, "install", "--silent", "--no-audit", "--no-fund", "datapackage@1.1.10"], place)
+    return place
 
 
 def with_old_javascript(folder: Path) -> Read:
     """Npm datapackage 1.1.10, standard version 1."""
-    place = BUILD / "npm-datapackage"
-    npm, node = _program("npm"), _program("node")
-    if not (place / "node_modules" / "datapackage").exists():
-        place.mkdir(parents=True, exist_ok=True)
-        _run([npm, "install", "--silent", "--no-audit", "--no-fund", "datapackage@1.1.10"], place)
     # A program finds the packages that lie beside it.
-    script = Path(shutil.copy(HERE / "old_reader.js", place))
-    return _told(folder, _run([node, str(script)], folder))
+    script = Path(shutil.copy(HERE / "old_reader.js", old_javascript()))
+    return _told(folder, _run([_program("node"), str(script)], folder))
 
 
 def with_libreoffice(folder: Path) -> Read:
@@ -216,3 +230,17 @@ def read_by(name: str, folder: Path) -> Iterator[tuple[Table, Rows]]:
     for table in tables_of(folder):
         if not name.endswith(" Parquet") or table.parquet:
             yield table, read.get(table.name, [])
+
+
+def install() -> None:
+    """Install the readers that need a place of their own, side by side."""
+    with ThreadPoolExecutor() as pool:
+        for installed in [pool.submit(old_python), pool.submit(old_javascript)]:
+            try:
+                installed.result()
+            except MissingProgramError as error:
+                print(error, file=sys.stderr)
+
+
+if __name__ == "__main__":
+    install()
