@@ -52,7 +52,7 @@ QUICK_SECONDS = 35
 WORKERS = os.cpu_count() or 1
 DONE, TOLD, UNTOLD = 0, 3, 4
 FEW_TABLES = ("run_metrics", "claims")  # these need no statistics
-_SECONDS = 60
+_SECONDS = 600
 _REPORT = "report.json"
 
 
