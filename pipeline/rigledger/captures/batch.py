@@ -111,7 +111,7 @@ def _insert(
     if not files:
         return
     places = np.repeat(np.arange(first, first + len(files)), [len(frames) for frames in files])
-    # Arrays, not an Arrow table: to scan one the database reserves a gigabyte of address space.
+    # Arrays, not an Arrow table: to scan one the database reserves 1 GiB of address space.
     con.register(_PARSED, {"place": places, "frame_ns": np.concatenate(files)})
     con.execute(f"insert into {identifier(table)} from {_PARSED}")
     con.unregister(_PARSED)
