@@ -234,21 +234,25 @@ def made_source(tmp_path_factory: pytest.TempPathFactory) -> Source:
     return make_source(tmp_path_factory.mktemp("source"))
 
 
+def copy_of(made: Source) -> Source:
+    con = duckdb.connect()
+    for table in load_contract().group("source"):
+        con.register("held", made.con.sql(f"from {table.name}").to_arrow_table())
+        con.execute(f"create table {table.name} as from held")
+        con.unregister("held")
+    return Source(con, made.design)
+
+
 @pytest.fixture
 def source(made_source: Source) -> Source:
     """A copy of the source tables that a test may change."""
-    con = duckdb.connect()
-    for table in load_contract().group("source"):
-        con.register("held", made_source.con.sql(f"from {table.name}").to_arrow_table())
-        con.execute(f"create table {table.name} as from held")
-        con.unregister("held")
-    return Source(con, made_source.design)
+    return copy_of(made_source)
 
 
 @pytest.fixture(scope="session")
-def published(tmp_path_factory: pytest.TempPathFactory) -> ReleaseResult:
+def published(made_source: Source, tmp_path_factory: pytest.TempPathFactory) -> ReleaseResult:
     folder = tmp_path_factory.mktemp("published")
-    held = make_source(folder)
+    held = copy_of(made_source)
     claims = folder / "claims.toml"
     claims.write_text(CLAIMS, encoding="utf-8")
     inputs = ReleaseInputs(released_on=date(2026, 11, 25), claims=claims)
