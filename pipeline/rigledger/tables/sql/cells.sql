@@ -1,6 +1,6 @@
 -- One row per measured cell and metric, then the planned cells that were not measured.
 with planned as (
-    select distinct on (rig, workload, resolution, level, metric) *
+    select distinct *
     from work.planned
 ),
 

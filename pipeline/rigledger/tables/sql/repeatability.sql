@@ -13,7 +13,7 @@ with totals as (
     group by metric, tried
 ),
 
-between as (
+deviations as (
     select
         totals.metric, totals.tried,
         list_sum(list(
@@ -32,12 +32,12 @@ pooled as (
         cast(sum(totals.runs) - sum(totals.sessions) as bigint) as within_df,
         cast(sum(totals.sessions) - count(*) as bigint) as between_df,
         list_sum(list(totals.within_squares order by cells.tried)) as within_squares,
-        list_sum(list(between.between_squares order by cells.tried)) as between_squares,
+        list_sum(list(deviations.between_squares order by cells.tried)) as between_squares,
         list_sum(list(
             totals.runs - totals.runs_squared / totals.runs order by cells.tried
         )) as runs_apart
     from totals
-    join between using (metric, tried)
+    join deviations using (metric, tried)
     join work.tried_cells as cells using (tried)
     group by cells.rig, cells.workload, cells.contributor, totals.metric
 ),

@@ -3,13 +3,17 @@
 -- titles; the share of a boot's shift that all titles of a session have in common does not.
 with rows_of_both as (
     select
-        * exclude (differing, run_squares, from_boot_squares, to_boot_squares, boot_common),
+        from_rig, to_rig, workload, resolution, level, metric, contributor,
         1 as titles,
+        from_ln,
+        to_ln,
+        ln_difference,
         sqrt(run_squares + from_boot_squares + to_boot_squares) as half,
+        session_basis,
         array_to_string(list_sort(differing), ', ') as differs_in
     from work.shared_titles
 
-    union all by name
+    union all
 
     select
         from_rig, to_rig, 'all-shared' as workload, resolution, level, metric, contributor,

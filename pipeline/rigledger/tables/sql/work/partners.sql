@@ -9,6 +9,12 @@ with wanted as (
     join contrasts on contrasts.to_level = cells.level
 ),
 
+not_possible as (
+    select distinct rig, workload, resolution, level
+    from work.runs_in_force
+    where role = 'not_possible'
+),
+
 others as (
     select
         wanted.contributor, wanted.metric, wanted.cell,
@@ -17,15 +23,7 @@ others as (
         ), false) as partner,
         coalesce(bool_or(other.stack = wanted.stack), false) as same_stack,
         count(other.cell) > 0 as measured,
-        bool_or(exists (
-            select 1
-            from work.runs_in_force as tried
-            where tried.role = 'not_possible'
-              and tried.rig = wanted.rig
-              and tried.workload = wanted.workload
-              and tried.resolution = wanted.resolution
-              and tried.level = wanted.other_level
-        )) as not_possible
+        count(not_possible.rig) > 0 as not_possible
     from wanted
     left join work.measured_cells as other
         on other.rig = wanted.rig
@@ -33,6 +31,11 @@ others as (
         and other.resolution = wanted.resolution
         and other.metric = wanted.metric
         and other.level = wanted.other_level
+    left join not_possible
+        on not_possible.rig = wanted.rig
+        and not_possible.workload = wanted.workload
+        and not_possible.resolution = wanted.resolution
+        and not_possible.level = wanted.other_level
     group by wanted.contributor, wanted.metric, wanted.cell
 )
 
