@@ -15,9 +15,9 @@ def fill_plan(shop: Workshop) -> None:
     import polars as pl
 
     design = shop.design
-    rigs = shop.con.execute(
+    rigs = shop.frame(
         "select rig, platform, card, class from rigs join cards using (card) order by rig"
-    ).fetchall()
+    ).rows()
     metrics = {held.workload: held.metrics for held in design.workloads}
     rows = [
         (cell.rig, cell.workload, cell.resolution, cell.level, metric, design.runs_required)

@@ -79,14 +79,9 @@ class Workshop:
         """
         from rigledger.contract.frame_conditions import keeps_contract
 
-        query = _text(f"{table.name}.sql")
+        query = statement(f"{table.name}.sql")
         self._need_of(query)
-        columns = ", ".join(f'{_published(held)} as "{held.name}"' for held in table.fields)
-        order = ", ".join(f'"{name}"' for name in table.primary_key)
-        self.con.execute(
-            f"create or replace table {table.name} as "
-            f"select {columns} from ({query}) order by {order}"
-        )
+        self.make_derived(table.name, published_query(table, query))
         frame = self.con.sql(f"from {table.name}").pl()
         if not keeps_contract(frame, table):
             from rigledger.contract.pandera_schemas import require_frame
@@ -97,13 +92,28 @@ class Workshop:
         if name in self.fillers:
             self.fillers[name](self)
             return
-        query = _text(f"work/{name}.sql")
+        query = statement(f"work/{name}.sql")
         self._need_of(query)
-        self.con.execute(f"create table work.{name} as {query}")
+        self.make_work(name, query)
         self._made.add(name)
+
+    def make_derived(self, name: str, query: str) -> None:
+        """Make a derived table from a query of which all tables are there."""
+        self.con.execute(f"create or replace table {name} as {query}")
+
+    def make_work(self, name: str, query: str) -> None:
+        """Make a table of ``work`` from a query of which all tables are there."""
+        self.con.execute(f"create table work.{name} as {query}")
 
     def _need_of(self, query: str) -> None:
         self.need(*dict.fromkeys(_NEEDED.findall(query)))
+
+
+def published_query(table: Table, query: str) -> str:
+    """Give a query's rows with the contract's columns and types, ordered by the table's key."""
+    columns = ", ".join(f'{_published(held)} as "{held.name}"' for held in table.fields)
+    order = ", ".join(f'"{name}"' for name in table.primary_key)
+    return f"select {columns} from ({query}) order by {order}"
 
 
 def _published(held: Field) -> str:
@@ -136,5 +146,6 @@ def workshop(
         con.execute("drop schema work cascade")
 
 
-def _text(name: str) -> str:
+def statement(name: str) -> str:
+    """Give the text of a statement, by its file's name in the folder ``sql``."""
     return (SQL_FOLDER / name).read_text(encoding="utf-8")
