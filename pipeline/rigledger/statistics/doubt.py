@@ -13,10 +13,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special, stats
+from scipy.special import ndtr
 
 from rigledger.statistics.checks import finite, one_dimensional, positive, probability, same_shape
 from rigledger.statistics.errors import OutOfRangeError, ShapeError
+from rigledger.statistics.laws import normal_upper, student_tail
 from rigledger.statistics.multiplicity import holm
 
 if TYPE_CHECKING:
@@ -196,7 +197,7 @@ def _judged(tested: BoolArray, residual: FloatArray, p: FloatArray, rate: float)
     return Doubt(
         tested=tested,
         residual_pct=100 * np.expm1(residual),
-        score=np.sign(residual) * stats.norm.isf(np.clip(p, 1e-300, 1.0) / 2),
+        score=np.sign(residual) * normal_upper(np.clip(p, 1e-300, 1.0) / 2),
         p=p,
         adjusted_p=adjusted,
         doubtful=tested & (adjusted <= rate),
@@ -264,7 +265,7 @@ def _moderated_tail(
     moderated = np.where(pinned, variance, pooled)
     t = excess / np.sqrt(np.maximum(moderated, floor) * left_out.inflation)
     total = np.where(pinned, np.inf, own + left_out.df)
-    return np.asarray(2 * stats.t.sf(t, total), dtype=np.float64)
+    return np.asarray(2 * student_tail(t, total), dtype=np.float64)
 
 
 def _log_normal_tail(
@@ -282,5 +283,5 @@ def _log_normal_tail(
     weight = -0.5 * (_NODES**2 + df * np.log(variance) + squares / variance)
     weight = np.exp(weight - weight.max(axis=1, keepdims=True))
     z = excess[part, None] / np.sqrt(variance * left_out.inflation[part, None])
-    tails = 2 * special.ndtr(-z)
+    tails = 2 * ndtr(-z)
     return np.asarray((weight * tails).sum(axis=1) / weight.sum(axis=1), dtype=np.float64)

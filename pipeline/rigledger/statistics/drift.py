@@ -19,10 +19,10 @@ from math import factorial
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy import stats
 
 from rigledger.statistics.checks import finite, one_dimensional, positive, probability, same_shape
 from rigledger.statistics.errors import StatisticsError
+from rigledger.statistics.laws import normal_upper
 
 if TYPE_CHECKING:
     from typing import ClassVar
@@ -169,7 +169,7 @@ def within_cells(
     observed = sum(float(a @ b) for a, b in centred.pairs)
     error = sum(float(a @ a) * float(b @ b) / (b.size - 1) for a, b in centred.pairs)
     p = _p_value(observed, _permuted(centred.xs, centred.ys, draws), sides)
-    half = float(stats.norm.isf(alpha / 2)) * error**0.5
+    half = float(normal_upper(alpha / 2)) * error**0.5
     return SessionTrend(
         cells=len(centred.ys),
         runs=sum(y.size for y in centred.ys),

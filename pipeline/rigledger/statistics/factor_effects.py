@@ -15,10 +15,10 @@ from itertools import combinations
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy import stats
 
 from rigledger.statistics.checks import finite, positive, probability, same_shape
 from rigledger.statistics.errors import OutOfRangeError, ShapeError
+from rigledger.statistics.laws import chi_square_tail, student_tail
 from rigledger.statistics.multiplicity import holm
 from rigledger.statistics.small_sample import largest_quantile, quadratic_tail, student_draws
 
@@ -288,7 +288,7 @@ def _effects_of(crosses: _Crosses, name: EffectName, rules: _Rules) -> list[Effe
             statistic=float(statistic[index]),
             rank=rank,
             p=float(p[index]),
-            plain_p=float(stats.chi2.sf(statistic[index], rank)),
+            plain_p=float(chi_square_tail(statistic[index], rank)),
             flag=bool(p[index] < rules.alpha and extent[index] > rules.material_change_pct),
             apart=apart[index].reshape(shape),
         )
@@ -364,7 +364,7 @@ def _simultaneous(
 
 
 def _crossings(crosses: _Crosses, alpha: float) -> list[SignCrossing]:
-    above = stats.t.sf(crosses.changes / np.sqrt(crosses.variances), crosses.df)
+    above = student_tail(crosses.changes / np.sqrt(crosses.variances), crosses.df)
     shape = (crosses.platforms, crosses.cards)
     found = []
     for upper in above:

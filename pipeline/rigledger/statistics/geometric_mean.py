@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
 from rigledger.statistics.checks import finite, one_dimensional, positive, probability, same_shape
 from rigledger.statistics.errors import OutOfRangeError, ShapeError
+from rigledger.statistics.laws import student_upper
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -183,7 +183,7 @@ def _combined(independent: FloatArray, dependent: FloatArray, df: FloatArray) ->
 
 
 def _half_width(error: _Error, level: float) -> float:
-    return float(stats.t.isf((1 - level) / 2, error.df) * np.sqrt(error.variance))
+    return float(student_upper((1 - level) / 2, error.df) * np.sqrt(error.variance))
 
 
 def _interval(centre: float, half: float) -> Interval:

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
-from scipy import stats
+from scipy.special import chdtr, chdtrc
 
 from rigledger.statistics.checks import NoVarianceError, finite, one_dimensional, probability
 from rigledger.statistics.errors import ShapeError, StatisticsError
+from rigledger.statistics.laws import f_upper, normal_upper, student_upper
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -22,10 +23,10 @@ if TYPE_CHECKING:
 # ISO 13528:2015, C.3: winsorise at 1.5 robust standard deviations.
 _WINSORISE_AT = 1.5
 # 1 / Phi^-1(3/4): makes the median absolute deviation estimate a normal standard deviation.
-_MAD_TO_SD = 1 / float(stats.norm.ppf(0.75))
+_MAD_TO_SD = 1 / float(normal_upper(0.25))
 # The variance of a normal value winsorised at 1.5: what the restored sd is divided by.
 _WINSORISED_VARIANCE = float(
-    stats.chi2.cdf(_WINSORISE_AT**2, 3) + _WINSORISE_AT**2 * stats.chi2.sf(_WINSORISE_AT**2, 1)
+    chdtr(3, _WINSORISE_AT**2) + _WINSORISE_AT**2 * chdtrc(1, _WINSORISE_AT**2)
 )
 
 
@@ -129,7 +130,7 @@ def h_critical(laboratories: int, level: float = 0.005) -> float:
     """
     _counts(laboratories, 3, "laboratories")
     p = laboratories
-    t = float(stats.t.isf(probability(level, "level") / 2, p - 2))
+    t = float(student_upper(probability(level, "level") / 2, p - 2))
     return (p - 1) * t / float((p * (t**2 + p - 2)) ** 0.5)
 
 
@@ -149,7 +150,7 @@ def k_critical(laboratories: int, replicates: int, level: float = 0.005) -> floa
     _counts(laboratories, 2, "laboratories")
     _counts(replicates, 2, "replicates")
     p, df = laboratories, replicates - 1
-    f = float(stats.f.isf(probability(level, "level"), df, (p - 1) * df))
+    f = float(f_upper(probability(level, "level"), df, (p - 1) * df))
     return float((p / (1 + (p - 1) / f)) ** 0.5)
 
 

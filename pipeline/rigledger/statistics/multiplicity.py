@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
 from rigledger.statistics.checks import finite, one_dimensional
 from rigledger.statistics.errors import OutOfRangeError
@@ -19,8 +18,9 @@ if TYPE_CHECKING:
 def benjamini_hochberg(p: ArrayLike) -> FloatArray:
     """Returns the q value of each p value: the false discovery rate at which it is a finding.
 
-    Benjamini Y, Hochberg Y (1995), J R Stat Soc B 57(1):289-300, step-up procedure; computed
-    by ``scipy.stats.false_discovery_control``. Valid for independent tests and for those that
+    Benjamini Y, Hochberg Y (1995), J R Stat Soc B 57(1):289-300, step-up procedure: the
+    least of m p(j) / j over the j-th smallest and all larger ones, as
+    ``scipy.stats.false_discovery_control`` has it. Valid for independent tests and for those that
     depend positively on each other.
 
     Args:
@@ -36,9 +36,11 @@ def benjamini_hochberg(p: ArrayLike) -> FloatArray:
         ShapeError: ``p`` has not one dimension.
     """
     values = _p_values(p)
-    if not values.size:
-        return values
-    return np.asarray(stats.false_discovery_control(values, method="bh"), dtype=np.float64)
+    order = np.argsort(values)
+    stepped = values[order] * (values.size / np.arange(1, values.size + 1))
+    adjusted = np.empty_like(values)
+    adjusted[order] = np.minimum(np.minimum.accumulate(stepped[::-1])[::-1], 1.0)
+    return adjusted
 
 
 def holm(p: ArrayLike) -> FloatArray:

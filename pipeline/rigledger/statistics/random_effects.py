@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal, assert_never
 
 import numpy as np
-from scipy import optimize, stats
 
 from rigledger.statistics.checks import finite, one_dimensional, positive, probability, same_shape
 from rigledger.statistics.errors import StatisticsError
+from rigledger.statistics.laws import chi_square_tail, chi_square_upper, student_tail, student_upper
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -92,7 +92,7 @@ def heterogeneity(effects: ArrayLike, variances: ArrayLike) -> Heterogeneity:
     """
     y, v = _effects(effects, variances)
     q = _q(y, v, 0.0)
-    return Heterogeneity(q, y.size - 1, float(stats.chi2.sf(q, y.size - 1)))
+    return Heterogeneity(q, y.size - 1, float(chi_square_tail(q, y.size - 1)))
 
 
 def tau2(effects: ArrayLike, variances: ArrayLike, estimator: Estimator) -> float:
@@ -164,7 +164,7 @@ def pool(
         scale = (_q(y, v, between) / (y.size - 1)) ** 0.5
         error *= max(scale, 1.0) if never_narrower else scale
     df = y.size - 1 if hartung_knapp else np.inf
-    half = float(stats.t.isf((1 - level) / 2, df)) * error
+    half = float(student_upper((1 - level) / 2, df)) * error
     statistic, typical = _ratio(mean, error), _typical_variance(v)
     return Pooled(
         estimator=estimator,
@@ -174,7 +174,7 @@ def pool(
         mean=mean,
         standard_error=error,
         statistic=statistic,
-        p=2 * float(stats.t.sf(abs(statistic), df)),
+        p=2 * float(student_tail(abs(statistic), df)),
         lower=mean - half,
         upper=mean + half,
         i2_pct=100 * between / (between + typical),
@@ -207,7 +207,7 @@ def next_measured(
     probability(level, "level")
     y, v = _effects(effects, variances)
     spread = max(float(y.var(ddof=1)), float(v.mean()))
-    half = float(stats.t.isf((1 - level) / 2, y.size - 1)) * (spread * (1 + 1 / y.size)) ** 0.5
+    half = float(student_upper((1 - level) / 2, y.size - 1)) * (spread * (1 + 1 / y.size)) ** 0.5
     return float(y.mean()) - half, float(y.mean()) + half
 
 
@@ -227,7 +227,7 @@ def tau2_interval(
     probability(level, "level")
     y, v = _effects(effects, variances)
     tail = (1 - level) / 2
-    targets = stats.chi2.isf([tail, 1 - tail], y.size - 1)
+    targets = chi_square_upper([tail, 1 - tail], y.size - 1)
     return _solve_q(y, v, float(targets[0])), _solve_q(y, v, float(targets[1]))
 
 
@@ -259,8 +259,10 @@ def _solve_q(y: FloatArray, v: FloatArray, target: float) -> float:
     upper = float(v.max() + np.ptp(y) ** 2)
     while _q(y, v, upper) > target:
         upper *= 4
+    from scipy.optimize import brentq  # loading it takes longer than all the rest here
+
     # xtol is absolute: tie it to the scale of the data, or small changes lose their digits.
-    root = optimize.brentq(lambda t: _q(y, v, t) - target, 0.0, upper, xtol=1e-14 * upper)
+    root = brentq(lambda t: _q(y, v, t) - target, 0.0, upper, xtol=1e-14 * upper)
     return float(root)
 
 
@@ -308,5 +310,5 @@ def _prediction(
     df = {"normal": np.inf, "t_k_minus_1": k - 1, "t_k_minus_2": k - 2}[kind]
     if df < 1:
         return None
-    half = float(stats.t.isf((1 - level) / 2, df)) * variance**0.5
+    half = float(student_upper((1 - level) / 2, df)) * variance**0.5
     return mean - half, mean + half

@@ -13,7 +13,6 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
 from rigledger.statistics.comparison_errors import SettingOutOfRangeError
@@ -74,6 +73,8 @@ def _simpson(grid: FloatArray) -> FloatArray:
 
 @lru_cache(maxsize=64)
 def _constant(kind: LimitKind, looks: int, alpha: float, sides: int) -> float:
+    from scipy.optimize import brentq  # loaded only where there are several looks
+
     shape = _shape(kind, looks)
 
     def miss(scale: float) -> float:

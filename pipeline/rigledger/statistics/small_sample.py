@@ -12,9 +12,10 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special, stats
+from scipy.special import gammaincc
 
 from rigledger.statistics.checks import positive, same_shape
+from rigledger.statistics.laws import student_upper
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -49,14 +50,14 @@ def matched_student(half_90: ArrayLike, half_95: ArrayLike) -> tuple[FloatArray,
     # The ratio falls as the degrees of freedom grow; interp wants it rising.
     found = np.exp(np.interp(-wide / narrow, -ratios, ln_df))
     df = np.where(found >= _MOST_DF * (1 - 1e-9), np.inf, found)
-    return (wide / stats.t.isf(0.025, df)) ** 2, df
+    return (wide / student_upper(0.025, df)) ** 2, df
 
 
 @cache
 def _quantile_ratios() -> tuple[FloatArray, FloatArray]:
     ln_df = np.linspace(np.log(_FEWEST_DF), np.log(_MOST_DF), 20_000)
     df = np.exp(ln_df)
-    return ln_df, stats.t.isf(0.025, df) / stats.t.isf(0.05, df)
+    return ln_df, student_upper(0.025, df) / student_upper(0.05, df)
 
 
 def student_draws(degrees_of_freedom: FloatArray, draws: int) -> tuple[FloatArray, FloatArray]:
@@ -104,7 +105,7 @@ def quadratic_tail(
     count = normals.shape[1]
     directions = normals / np.linalg.norm(normals, axis=1, keepdims=True)
     lengths = (((directions * scales) @ basis) ** 2).sum(axis=2)
-    tails = special.gammaincc(count / 2, statistic[:, None] / (2 * np.maximum(lengths, 1e-300)))
+    tails = gammaincc(count / 2, statistic[:, None] / (2 * np.maximum(lengths, 1e-300)))
     return np.asarray(tails.mean(axis=1), dtype=np.float64)
 
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import minimize
 
 from rigledger.statistics.effects import Design, Hyperparameters, make_design
 from rigledger.statistics.spread_ep import Posterior, propagate
@@ -61,6 +60,8 @@ def fit_spread(data: SpreadData, factors: Mapping[str, IntArray], prior: SpreadP
     cells = len(data.df)
     if np.count_nonzero(data.df) < FEWEST_CELLS:
         return _declared(data, prior)
+    from scipy.optimize import minimize  # loaded only where there is something to fit
+
     design = make_design(factors, cells)
     start = np.log(np.full(len(design.names) + 1, 0.5))
     found = minimize(

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
 from rigledger.statistics.checks import NoVarianceError, finite, one_dimensional
 from rigledger.statistics.errors import TooFewValuesError
+from rigledger.statistics.laws import f_tail
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -127,7 +127,7 @@ def analysis_of_variance(groups: Sequence[ArrayLike]) -> AnalysisOfVariance:
         ss_within=within,
         ms_within=within / df_within,
         f=f,
-        p=float(stats.f.sf(f, df_between, df_within)),
+        p=float(f_tail(f, df_between, df_within)),
         r_squared=between / (between + within),
         residual_sd=math.sqrt(within / df_within),
     )

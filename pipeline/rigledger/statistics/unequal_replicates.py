@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
 from rigledger.statistics.checks import NoVarianceError, finite, positive, same_shape
 from rigledger.statistics.errors import ShapeError
+from rigledger.statistics.laws import f_tail
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -97,5 +97,5 @@ def within_consistency(
     if (others <= 0).any():
         raise NoVarianceError("spreads")
     k = held / (squares.sum() / df.sum()) ** 0.5
-    tail = stats.f.sf(held**2 / (others / others_df), df, others_df)
+    tail = f_tail(held**2 / (others / others_df), df, others_df)
     return k, np.asarray(tail, dtype=np.float64)

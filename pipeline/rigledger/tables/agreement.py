@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
-from scipy import stats
 
 from rigledger.statistics.checks import NoVarianceError
 from rigledger.statistics.interlaboratory import h_critical, robust_z
+from rigledger.statistics.laws import student_tail, student_upper
 from rigledger.statistics.multiplicity import benjamini_hochberg
 from rigledger.statistics.small_sample import matched_student
 from rigledger.statistics.unequal_replicates import within_consistency
@@ -95,7 +95,7 @@ def difference_test(
     with np.errstate(divide="ignore"):
         df = np.where(spent > 0, total**2 / spent, np.inf)
     error = np.sqrt(total)
-    return stats.t.isf(0.025, df) * error, 2 * stats.t.sf(np.abs(difference) / error, df)
+    return student_upper(0.025, df) * error, 2 * student_tail(np.abs(difference) / error, df)
 
 
 def _with_q(table: pl.DataFrame) -> pl.DataFrame:
