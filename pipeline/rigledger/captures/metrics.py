@@ -82,16 +82,8 @@ _EMPTY = (
 
 
 def _take_windows(con: duckdb.DuckDBPyConnection, windows: str) -> None:
-    """Turn seconds to whole nanoseconds; DECIMAL takes the shortest decimal of a double."""
-    con.execute(
-        f"""create or replace temp table frame_metrics_windows as
-        select run, capture_file,
-            cast(coalesce(from_s, 0)::decimal(28, 9) * 1000000000 as bigint) as from_ns,
-            cast((coalesce(from_s, 0)::decimal(28, 9) + for_s::decimal(28, 9)) * 1000000000
-                as bigint) as to_ns,
-            from_ns = 0 and to_ns is null as whole
-        from {identifier(windows)}"""
-    )
+    used = Template(statement("used_windows")).substitute(windows=identifier(windows))
+    con.execute(f"create or replace temp table frame_metrics_windows as {used}")
 
 
 def _uses(con: duckdb.DuckDBPyConnection, *, whole: bool) -> list[tuple[str, int]]:
@@ -141,11 +133,13 @@ def _reduce(
     _place(con, batch, frames)
     parts, rows = parts_and_metrics(metrics)
     widest = max(tail_share(metric) for metric in metrics)
-    scan = Template(_sql("whole_captures" if whole else "windows")).substitute(
+    scan = Template(statement("whole_captures" if whole else "windows")).substitute(
         scan=_scan(batch.captures, frames, all_of_them=batch.is_all),
-        slowest=_slowest(batch.longest, widest),
+        slowest=slowest_frames(batch.longest, widest),
     )
-    con.execute(Template(_sql("frame_metrics")).substitute(reduced=scan, parts=parts, metrics=rows))
+    con.execute(
+        Template(statement("frame_metrics")).substitute(reduced=scan, parts=parts, metrics=rows)
+    )
 
 
 def _place(con: duckdb.DuckDBPyConnection, batch: Batch, frames: str | None) -> None:
@@ -161,7 +155,8 @@ def _place(con: duckdb.DuckDBPyConnection, batch: Batch, frames: str | None) -> 
     )
 
 
-def _sql(name: str) -> str:
+def statement(name: str) -> str:
+    """Give the text of a statement, by its name; it may leave parts open."""
     return files("rigledger.captures").joinpath(f"sql/{name}.sql").read_text(encoding="utf-8")
 
 
@@ -182,10 +177,14 @@ def _scan(captures: Sequence[str], frames: str | None, *, all_of_them: bool) -> 
     return f"({select} where place in (select place from frame_metrics_places))"
 
 
-def _slowest(longest: int, widest: Fraction) -> str:
+def slowest_frames(longest: int, widest: Fraction) -> str:
     """Compile the slowest frames of a run, slowest first: as many as any of the tails can need.
 
     A tail of a share p of n frames looks at most two places beyond n * p.
+
+    Args:
+        longest: Frames of the longest capture.
+        widest: The widest tail.
     """
     most = int(longest * widest) + 3
     if most > _LARGEST_TAIL:
