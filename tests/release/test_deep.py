@@ -82,13 +82,13 @@ def runs(number: int) -> str:
 
 @pytest.fixture(scope="module")
 def study(tmp_path_factory: pytest.TempPathFactory, study_text: str) -> StudyFolder:
-    """A study of two admitted sets and a correction."""
+    """A study of two admitted sets, one that the second replaced, and a correction."""
     prepared = StudyFolder(tmp_path_factory.mktemp("deep") / "study")
     prepared.root.mkdir()
     prepared.toml.write_text(study_text, encoding="utf-8")
     prepared.corrections.write_text(CORRECTION, encoding="utf-8")
     decisions = Decisions()
-    for number, card in ((1, "velmar-90"), (2, "velmar-50")):
+    for number, card in ((3, "velmar-50"), (1, "velmar-90"), (2, "velmar-50")):
         folder = prepared.set_folder(f"anna.autumn-{number}")
         folder.mkdir(parents=True)
         texts = {
@@ -102,7 +102,8 @@ def study(tmp_path_factory: pytest.TempPathFactory, study_text: str) -> StudyFol
         (folder / "SHA256SUMS").write_text(folder_sums(folder), encoding="utf-8", newline="\n")
         sha256 = sha256_of(folder / "SHA256SUMS")
         words = ("anna", DAY, "accepted_with_remarks", sha256, "CC-BY-4.0", "1")
-        decisions = decisions.with_decision(Decision(f"anna.autumn-{number}", *words))
+        older = {"supersedes": "anna.autumn-3"} if number == 2 else {}
+        decisions = decisions.with_decision(Decision(f"anna.autumn-{number}", *words, **older))
     write_decisions(prepared.decisions, decisions)
     return open_study(prepared.root)
 

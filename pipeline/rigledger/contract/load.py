@@ -86,6 +86,21 @@ def load_contract(folder: Path | None = None) -> Contract:
 
 @lru_cache(maxsize=8)
 def _load(folder: Path) -> Contract:
+    return read_contract(folder)
+
+
+def read_contract(folder: Path) -> Contract:
+    """Read the contract from a folder that may change, such as that of an unpacked release.
+
+    Args:
+        folder: A schema folder.
+
+    Returns:
+        The contract, read anew each time.
+
+    Raises:
+        ContractError: A file is missing, a key is misspelt, or a name is not known.
+    """
     vocabularies = _vocabularies(_toml(folder / "vocabularies.toml"))
     units_file = _toml(folder / "units.toml")
     units = {item["unit"]: _unit(item) for item in units_file["unit"]}

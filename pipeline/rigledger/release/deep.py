@@ -25,7 +25,7 @@ from rigledger.release.publish import findings_of
 from rigledger.release.published import source_tables
 from rigledger.release.reach import restrict
 from rigledger.study.admitted import check_unaltered
-from rigledger.study.decisions import Decisions, read_decisions, write_decisions
+from rigledger.study.decisions import Decision, Decisions, read_decisions, write_decisions
 from rigledger.study.layout import StudyFolder, open_study
 from rigledger.study.load import load_source
 from rigledger.tabular import column_names, read_text, text_select, type_text, write_csv
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Contract, Table
+    from rigledger.release.published import Published
 
 FINDINGS = "quality/findings.csv"
 
@@ -52,6 +53,7 @@ class _Inputs:
     contract: Contract
     released_on: date
     report: Callable[[str], None]
+    published: tuple[Published, ...]
 
 
 def sets_again(
@@ -63,6 +65,7 @@ def sets_again(
     contract: Contract,
     released_on: date,
     report: Callable[[str], None],
+    published: tuple[Published, ...] | None = None,
 ) -> list[Difference]:
     """Hold the sets of a study against a release: hashes, findings, every source row.
 
@@ -74,6 +77,7 @@ def sets_again(
         contract: The contract.
         released_on: Day of the release.
         report: Told what is done next.
+        published: The release's source tables, with its own columns; None for the contract's.
 
     Returns:
         Sets that are missing or other ones, findings and source values that don't follow.
@@ -81,7 +85,8 @@ def sets_again(
     Raises:
         StudyError: There is no study, or its decisions can't be read.
     """
-    inputs = _Inputs(con, folder, scratch, contract, released_on, report)
+    held = published or source_tables(contract)
+    inputs = _Inputs(con, folder, scratch, contract, released_on, report, held)
     place = open_study(study)
     decisions = _decisions(con, read_decisions(place.decisions, contract))
     found = _set_differences(con, place, decisions)
@@ -124,9 +129,14 @@ def _set_differences(
             )  # fmt: skip
     return found or [
         Difference("set_differs", "data/sets.csv", problem, f"set_id={item.set_id}")
-        for item in decisions.in_force
+        for item in _needed(decisions)
         if (problem := _altered(place, item))
     ]
+
+
+def _needed(decisions: Decisions) -> list[Decision]:
+    """List the sets whose files a release is made from: those in force, and what they replaced."""
+    return [item for item in decisions.decisions if decisions.state(item.set_id) != "withdrawn"]
 
 
 def _altered(place: StudyFolder, decision: Any) -> str | None:  # noqa: ANN401 - a Decision
@@ -142,7 +152,7 @@ def _rebuild_study(inputs: _Inputs, place: StudyFolder, decisions: Decisions) ->
     again = StudyFolder(inputs.scratch / "study")
     again.sets.mkdir(parents=True)
     shutil.copyfile(inputs.folder / STUDY, again.toml)
-    for item in decisions.in_force:
+    for item in _needed(decisions):
         shutil.copytree(place.set_folder(item.set_id), again.set_folder(item.set_id))
     write_decisions(again.decisions, decisions)
     names = column_names(inputs.con, "corrections")
@@ -190,7 +200,7 @@ def _source_differences(inputs: _Inputs, again: StudyFolder) -> list[Difference]
         restrict(made, design, inputs.released_on)
         return [
             found
-            for held in source_tables(inputs.contract)
+            for held in inputs.published
             for found in _table_differences(inputs, made, held.table, held.csv)
         ]
 

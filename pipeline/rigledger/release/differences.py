@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.sql_text import identifier, literal
 from rigledger.files import sha256_of
+from rigledger.release.carried import refuse_newer
 from rigledger.release.causes import CURRENT, find_causes, find_moves
 from rigledger.release.errors import ReleaseError
 from rigledger.release.meta import Earlier
@@ -59,6 +60,7 @@ def open_previous(folder: Path) -> Previous:
 
     Raises:
         ReleaseError: The folder holds none, or one whose files can't be read.
+        NewerContractError: It was written by a newer contract than this program knows.
     """
     try:
         descriptor = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
@@ -68,6 +70,7 @@ def open_previous(folder: Path) -> Previous:
             f"the earlier release can't be read: {error}", file=folder.name,
             next_step="name the folder of the earlier release with --previous",
         ) from error  # fmt: skip
+    refuse_newer(descriptor, file=folder.name)
     return Previous(folder, earlier, descriptor)
 
 

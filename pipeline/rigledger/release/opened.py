@@ -8,12 +8,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
+from rigledger.contract import load_contract
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.sql_text import literal
 from rigledger.database import connect
 from rigledger.errors import near_names
 from rigledger.files import sha256_of
 from rigledger.release.archive import open_release
+from rigledger.release.carried import (
+    Reading,
+    carry_over,
+    reading_of,
+    refuse_newer,
+    stated_contract,
+)
 from rigledger.release.errors import RecheckError
 from rigledger.release.folder import SUMS
 from rigledger.release.integrity import read_descriptor, sums_differences
@@ -116,6 +124,7 @@ class OpenedRelease:
         if verify:
             _refuse_altered(self.folder)
         self.descriptor = read_descriptor(self.folder)
+        _refuse_unknown_types(self.descriptor, self.folder.name)
         self.fingerprint = sha256_of(self.folder / SUMS)
         self._tables = {
             item["name"]: OpenedTable(item["name"], self.folder / item["path"], item["schema"])
@@ -154,12 +163,35 @@ class OpenedRelease:
         """Count its tables."""
         return len(self._tables)
 
-    def duckdb(self) -> duckdb.DuckDBPyConnection:
-        """Give a DuckDB connection in which each table is a view of its own name."""
+    def duckdb(self, *, carried_over: bool = False) -> duckdb.DuckDBPyConnection:
+        """Give a DuckDB connection in which each table has its own name.
+
+        Args:
+            carried_over: Whether the source tables of an older release get the columns and tables
+                of this version's contract, in memory, as schema/migrations.toml says; else every
+                table is a view of the release as it is.
+
+        Raises:
+            RecheckError: It states a contract that was never published, or holds another one.
+            NewerContractError: It was written by a newer contract than this program knows.
+        """
         con = connect()
+        reading = self._reading() if carried_over else None
         for name, table in self._tables.items():
-            table.duckdb(con).create_view(name)
+            relation = table.duckdb(con)
+            if reading is None or not reading.is_older:
+                relation.create_view(name)
+            else:
+                relation.create(name)
+        if reading is not None:
+            carry_over(con, reading)
         return con
+
+    def _reading(self) -> Reading:
+        reading = reading_of(self.folder, stated_contract(self.descriptor), load_contract())
+        for problem in reading.problems:
+            raise RecheckError(problem.says, file=problem.file, value=problem.recorded)
+        return reading
 
     def close(self) -> None:
         """Remove what was unpacked; a release that came as a folder is left alone."""
@@ -177,6 +209,18 @@ class OpenedRelease:
         """Name study, version and fingerprint."""
         name = f"{self.descriptor['name']}-{self.version}"
         return f"<release {name}, fingerprint {self.fingerprint}>"
+
+
+def _refuse_unknown_types(descriptor: Mapping[str, Any], name: str) -> None:
+    """Refuse a release with a column of a type that only a newer program can read."""
+    types = {
+        str(field.get("type"))
+        for item in descriptor["resources"]
+        for field in item.get("schema", {}).get("fields", ())
+    }
+    for unknown in sorted(types - SQL_TYPES.keys()):
+        refuse_newer(descriptor, file=name)
+        raise RecheckError("describes a column of a type that is not known", value=unknown)
 
 
 def _refuse_altered(folder: Path) -> None:

@@ -56,6 +56,7 @@ class Evidence:
             ``previous``, ``deep``, ``study``.
         signed_with: Fingerprint of the key that rightly signed it; None where none did.
         has_previous: Whether there was a release before.
+        older_contract: The contract by which it was written, where that is an older one.
     """
 
     integrity: list[Difference] = field(default_factory=list)
@@ -68,6 +69,7 @@ class Evidence:
     told: frozenset[str] = frozenset()
     signed_with: str | None = None
     has_previous: bool = False
+    older_contract: str | None = None
 
     def differences(self) -> list[Difference]:
         """List everything once, what the hashes say first."""

@@ -22,6 +22,10 @@ _FIRST_USE = (
     "SHA256SUMS.pem and give it with --key from now on, so that a release signed by anybody else "
     "is an error."
 )
+_OLDER = (
+    "That its texts, description and page were made from its tables: it was written by contract "
+    "{contract}, and this program makes others. The program that it names makes the same ones."
+)
 _REGISTER = (
     "That it is the newest release, and not retracted: the study's releases.toml says so "
     "(--register)."
@@ -38,6 +42,11 @@ def _proven(evidence: Evidence) -> Iterator[str]:
     told, whole = evidence.told, not evidence.integrity
     if whole:
         yield "The files are those that the release's own list of hashes names."
+    if whole and evidence.older_contract:
+        yield (
+            f"Its tables are as the contract {evidence.older_contract} describes them, which is in "
+            "the release as it was published."
+        )
     if "derived_values" in held:
         yield "Every derived number follows from the runs that are in the release."
     if whole and "fingerprint" in told:
@@ -60,6 +69,8 @@ def _not_proven(evidence: Evidence) -> Iterator[str]:
         yield _NOT_FOLLOWED
     if evidence.signed_with and "key" not in told:
         yield _FIRST_USE.format(key=evidence.signed_with)
+    if evidence.older_contract:
+        yield _OLDER.format(contract=evidence.older_contract)
     if "register" not in told:
         yield _REGISTER
     lacks_previous = evidence.has_previous and "previous" not in told

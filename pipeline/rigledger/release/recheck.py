@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import tempfile
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,8 @@ from rigledger.contract import load_contract
 from rigledger.errors import RigledgerError
 from rigledger.files import sha256_of
 from rigledger.release.archive import open_release
-from rigledger.release.deep import sets_again
+from rigledger.release.carried import Reading, carry_over, reading_of
+from rigledger.release.deep import FINDINGS, sets_again
 from rigledger.release.differences import Previous, open_previous
 from rigledger.release.errors import RecheckError
 from rigledger.release.folder import DESCRIPTOR, RESULTS, STUDY, SUITE, SUMS
@@ -60,6 +61,7 @@ class RecheckResult:
         differences: Everything that is not as it should be.
         signed_with: Fingerprint of the key that signed it; None where none rightly did.
         versions: Versions that made it and that run here, where they differ: name -> (made, here).
+        carried_over: What was carried over from an older contract to this one, in sentences.
         proven: What the check proves, in sentences.
         not_proven: What it can't prove, in sentences.
     """
@@ -71,6 +73,7 @@ class RecheckResult:
     differences: tuple[Difference, ...]
     signed_with: str | None
     versions: dict[str, tuple[str, str]]
+    carried_over: tuple[str, ...]
     proven: tuple[str, ...]
     not_proven: tuple[str, ...]
 
@@ -84,6 +87,7 @@ class RecheckResult:
             "differences": [item.as_dict() for item in self.differences],
             "signed_with": self.signed_with,
             "versions": {name: list(pair) for name, pair in self.versions.items()},
+            "carried_over": list(self.carried_over),
             "proven": list(self.proven),
             "not_proven": list(self.not_proven),
         }
@@ -125,6 +129,7 @@ def recheck(
     Raises:
         RecheckError: It is no release, or can't be opened; ``previous`` is another release; or
             ``study`` is given without ``deep``.
+        NewerContractError: It was written by a newer contract than this program knows.
         ReleaseError: The register can't be read.
         StudyError: ``study`` is none.
         MissingExtraError: A package of the curator's install is missing.
@@ -201,6 +206,7 @@ class _Recheck:
         self._files(found)
         descriptor = self._descriptor()
         versions: dict[str, tuple[str, str]] = {}
+        carried_over: tuple[str, ...] = ()
         name = self.folder.name
         if descriptor is not None:
             meta = meta_of(descriptor)
@@ -208,8 +214,13 @@ class _Recheck:
             self.evidence.has_previous = meta.previous is not None
             name = f"{descriptor['name']}-{meta.version}"
             versions = other_versions(meta, self.contract)
-            self._tables(descriptor, meta, other_version=bool(versions))
-        return self._result(name, found, versions)
+            reading = reading_of(self.folder, meta.made_with.get("contract"), self.contract)
+            carried_over = reading.sentences()
+            self.evidence.older_contract = reading.own.version if reading.is_older else None
+            self.evidence.integrity += reading.problems
+            if not reading.problems:
+                self._tables(descriptor, meta, reading, other_version=bool(versions))
+        return self._result(name, found, versions, carried_over)
 
     def _files(self, found: str) -> None:
         """Hold the files against hashes, fingerprint, signature and register."""
@@ -238,12 +249,17 @@ class _Recheck:
         return descriptor
 
     def _tables(
-        self, descriptor: dict[str, Any], meta: ReleaseMeta, *, other_version: bool
+        self,
+        descriptor: dict[str, Any],
+        meta: ReleaseMeta,
+        reading: Reading,
+        *,
+        other_version: bool,
     ) -> None:
         evidence, report = self.evidence, self.asked.report
         report("reading its tables")
-        published = tables_of(self.folder, descriptor, self.contract)
-        read = reload_tables(self.con, self.folder, self.contract, published)
+        published = tables_of(self.folder, descriptor, reading.own)
+        read = reload_tables(self.con, self.folder, reading.own, published)
         evidence.source += [one for one in read if not one.file.startswith("derived/")]
         evidence.derived += [one for one in read if one.file.startswith("derived/")]
         if any(one.kind == "unreadable" for one in read):
@@ -251,37 +267,49 @@ class _Recheck:
         source = tuple(held for held in published if held.folder == "data")
         evidence.source += byte_differences(self.con, self.folder, self.scratch, source)
         report("computing values from captures again")
-        evidence.source += recompute(self.con, self.folder, self.contract)
+        evidence.source += recompute(self.con, self.folder, reading.now)
         evidence.copies += copy_differences(self.con, self.folder, published)
-        self._derived(descriptor, meta, published, other_version=other_version)
+        carry_over(self.con, reading)
+        self._derived(descriptor, meta, published, reading, other_version=other_version)
         if self.asked.study is not None:
-            evidence.sets += sets_again(
+            found = sets_again(
                 self.con, self.folder, self.asked.study, scratch=self.scratch,
-                contract=self.contract, released_on=meta.released_on, report=report,
+                contract=reading.now, released_on=meta.released_on, report=report,
+                published=source,
             )  # fmt: skip
+            # Rules come with the program: an older one may have found other things in a set.
+            evidence.sets += [
+                replace(one, other_version=reading.is_older and one.file == FINDINGS)
+                for one in found
+            ]
 
     def _derived(
         self,
         descriptor: dict[str, Any],
         meta: ReleaseMeta,
         published: tuple[Published, ...],
+        reading: Reading,
         *,
         other_version: bool,
     ) -> None:
         evidence, report = self.evidence, self.asked.report
+        now = reading.now
         derived = tuple(held for held in published if held.folder == "derived")
         try:
-            design = read_design(self.folder / STUDY, self.contract)
+            design = read_design(self.folder / STUDY, now)
             suite, results = (self._json(name) for name in (SUITE, RESULTS))
             report("building the derived tables again")
             rebuilt = rederive(
-                self.con, design, self.contract, self.folder, scratch=self.scratch,
-                derived=derived, other_version=other_version,
+                self.con, design, now, self.folder, scratch=self.scratch,
+                derived=derived, known=reading.derived(), other_version=other_version,
             )  # fmt: skip
             evidence.rebuilt = rebuilt
-            view = ReleaseView(self.con, design, self.contract, meta, published, suite, results)
+            view = ReleaseView(self.con, design, now, meta, published, suite, results)
             report("making its texts and its page again")
-            made = regenerate(self.folder, view, descriptor, self.previous, deep=self.asked.deep)
+            made = regenerate(
+                self.folder, view, descriptor, self.previous,
+                deep=self.asked.deep, own_schema=not reading.is_older,
+            )  # fmt: skip
             evidence.generated += marked(made, other_version=other_version)
         except (
             RigledgerError,
@@ -293,14 +321,20 @@ class _Recheck:
         ) as error:
             says = f"the tables can't be built again: {_first_line(error)}"
             file = error.file if isinstance(error, RigledgerError) else None
-            evidence.derived.append(Difference("unreadable", file or "derived", says))
+            evidence.derived.append(
+                Difference("unreadable", file or "derived", says, other_version=reading.is_older)
+            )
 
     def _json(self, name: str) -> dict[str, Any]:
         held: dict[str, Any] = json.loads((self.folder / name).read_text(encoding="utf-8"))
         return held
 
     def _result(
-        self, name: str, fingerprint: str, versions: dict[str, tuple[str, str]]
+        self,
+        name: str,
+        fingerprint: str,
+        versions: dict[str, tuple[str, str]],
+        carried_over: tuple[str, ...],
     ) -> RecheckResult:
         evidence = self.evidence
         proven, not_proven = what_is_proven(evidence)
@@ -312,6 +346,7 @@ class _Recheck:
             differences=tuple(evidence.differences()),
             signed_with=evidence.signed_with,
             versions=versions,
+            carried_over=carried_over,
             proven=proven,
             not_proven=not_proven,
         )

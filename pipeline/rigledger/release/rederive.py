@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from rigledger.contract.model import Contract
+    from rigledger.contract.model import Contract, Table
     from rigledger.release.published import Published
     from rigledger.study.model import Design
 
@@ -47,6 +47,7 @@ def rederive(
     *,
     scratch: Path,
     derived: tuple[Published, ...],
+    known: tuple[Table, ...],
     other_version: bool,
 ) -> Rebuilt:
     """Build the derived tables from the source tables and compare.
@@ -57,7 +58,8 @@ def rederive(
         contract: The contract.
         folder: The release.
         scratch: Folder for files that are compared and removed again.
-        derived: The derived tables that the release holds.
+        derived: The derived tables that the release holds, with its own columns.
+        known: The derived tables that a release of its contract could hold.
         other_version: Whether it was made with other versions than run here.
 
     Returns:
@@ -71,7 +73,7 @@ def rederive(
         claims = claims_within(folder / CLAIMS, con, design, contract)
         build_tables(con, design, contract, claims=claims)
         found = [_compare(con, table, folder, scratch) for table in held]
-        extra = _not_published(con, contract, held)
+        extra = _not_published(con, known, held)
     finally:
         _put_back(con, contract, held)
     differences = [*extra, *(one for differences, _ in found for one in differences)]
@@ -92,18 +94,25 @@ def _compare(
         says = "this version doesn't build the table, so it can't be held against its sources"
         return [Difference("value_differs", held.csv, says)], False
     again = scratch / "again.csv"
-    write_csv(con, held.table, again)
+    table = _shared(con, held.table)
+    write_csv(con, table, again)
     same = sha256_of(again) == sha256_of(folder / held.csv)
     again.unlink()
     if same:
         return [], True
-    cells = cell_differences(con, held.table, f"recorded_{name}", name)
+    cells = cell_differences(con, table, f"recorded_{name}", name)
     return [
         _value(held.csv, cell.key, cell.column, cell.left, cell.right)
         if cell.column
         else _row(held.csv, cell.key, is_recorded=cell.left is not None)
         for cell in cells
     ], False
+
+
+def _shared(con: duckdb.DuckDBPyConnection, table: Table) -> Table:
+    """Leave out the columns of an older contract that this version no longer builds."""
+    built = column_names(con, table.name)
+    return replace(table, fields=tuple(one for one in table.fields if one.name in built))
 
 
 def _value(
@@ -121,14 +130,14 @@ def _row(file: str, key: str, *, is_recorded: bool) -> Difference:
 
 
 def _not_published(
-    con: duckdb.DuckDBPyConnection, contract: Contract, held: list[Published]
+    con: duckdb.DuckDBPyConnection, known: tuple[Table, ...], held: list[Published]
 ) -> list[Difference]:
     """Find derived tables that follow from the sources and that the release doesn't hold."""
-    known = {table.table.name for table in held}
+    there = {table.table.name for table in held}
     return [
         Difference("missing", f"derived/{table.name}.csv", "a table that follows is not there")
-        for table in contract.group("derived")
-        if table.name not in known
+        for table in known
+        if table.name not in there
         and column_names(con, table.name)
         and not column_names(con, f"text_{table.name}")
     ]

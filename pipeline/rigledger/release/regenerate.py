@@ -16,11 +16,14 @@ from rigledger.release.folder import CHANGES_TEXT, CLAIMS, DESCRIPTOR, RESULTS, 
 from rigledger.release.outcome import Difference
 from rigledger.release.quality import assess, suite_of, table_rows
 from rigledger.release.write import schema_files
-from rigledger.tabular import text_select
+from rigledger.tabular import column_names, text_select
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import duckdb
+
+    from rigledger.contract.model import Table
     from rigledger.release.view import ReleaseView
 
 
@@ -31,6 +34,7 @@ def regenerate(
     previous: Previous | None,
     *,
     deep: bool = False,
+    own_schema: bool = True,
 ) -> list[Difference]:
     """Make design, quality, changes, description, citation and page again.
 
@@ -40,6 +44,7 @@ def regenerate(
         descriptor: Its datapackage.json as read.
         previous: The release before, where it was given.
         deep: Whether the expectations are evaluated again too.
+        own_schema: Whether schema/ has to be this version's contract.
 
     Returns:
         Files whose bytes are not those that this version makes from the same tables.
@@ -51,7 +56,8 @@ def regenerate(
         for path, text in texts.items()
         if not _same(folder / path, text.encode("utf-8"))
     ]
-    checked = [*found, *_schema(folder), *_counts(view), *_changes(view, previous)]
+    schema = _schema(folder) if own_schema else []
+    checked = [*found, *schema, *_counts(view), *_changes(view, previous)]
     return [*checked, *_quality(folder, view, previous, deep=deep)]
 
 
@@ -106,8 +112,8 @@ def _changes(view: ReleaseView, previous: Previous | None) -> list[Difference]:
 
 
 def _changes_again(view: ReleaseView, previous: Previous | None) -> list[Difference]:
-    table = view.contract.table("derived", "changes")
     con = view.con
+    table = _as_read(con, view.contract.table("derived", "changes"))
     con.execute(f"CREATE OR REPLACE TEMP TABLE _recorded AS {text_select(table)}")
     con.execute("ALTER TABLE changes RENAME TO recorded_changes")
     try:
@@ -125,6 +131,12 @@ def _changes_again(view: ReleaseView, previous: Previous | None) -> list[Differe
         """
     ).fetchall()
     return [Difference("value_differs", "changes.csv", says, key) for key, says in rows]
+
+
+def _as_read(con: duckdb.DuckDBPyConnection, table: Table) -> Table:
+    """Leave out the columns that an older release does not hold."""
+    held = column_names(con, f"text_{table.name}")
+    return replace(table, fields=tuple(field for field in table.fields if field.name in held))
 
 
 _CONTRADICTED = """

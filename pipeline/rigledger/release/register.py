@@ -47,6 +47,7 @@ class Entry:
         status: ``published``, ``superseded`` or ``retracted``, as later blocks have it.
         reason: Why it was retracted.
         retracted_on: Day on which it was retracted.
+        contract: Version of the contract by which it was written; None where that wasn't noted.
     """
 
     version: str
@@ -60,6 +61,7 @@ class Entry:
     status: str = "published"
     reason: str | None = None
     retracted_on: date | None = None
+    contract: str | None = None
 
 
 def read_register(path: Path) -> tuple[Entry, ...]:
@@ -129,6 +131,7 @@ def _entry(block: dict[str, Any], retraction: Mapping[str, Any] | None, *, is_la
         status="retracted" if retraction else current,
         reason=retraction["reason"] if retraction else None,
         retracted_on=retraction.get("on") if retraction else None,
+        contract=block.get("contract"),
     )
 
 
@@ -163,6 +166,7 @@ def _block(entry: Entry) -> str:
         "fingerprint": entry.fingerprint,
         "previous_fingerprint": entry.previous_fingerprint,
         "rigledger": entry.rigledger,
+        "contract": entry.contract,
         "deposited_at": entry.deposited_at,
         "signed_with": entry.signed_with,
         "status": "published",

@@ -45,6 +45,7 @@ def recheck_lines(result: RecheckResult) -> list[str]:
             f"  {name}: made with {made}, here {here}"
             for name, (made, here) in result.versions.items()
         ),
+        *(f"  read by this version's contract, {text}" for text in result.carried_over),
         *_differences(result),
         *(f"Proven: {text}" for text in result.proven),
         *(f"Not proven: {text}" for text in result.not_proven),

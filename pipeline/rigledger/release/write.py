@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import rigledger
 from rigledger.contract.descriptor import table_schema
-from rigledger.contract.load import schema_folder
+from rigledger.contract.load import load_contract, schema_folder
 from rigledger.files import files_below, folder_beside, sha256_of, sha256sums, sweep
 from rigledger.release.changes_text import changes_text
 from rigledger.release.claims_text import claims_within, released_claims
@@ -355,4 +355,5 @@ def _registered(
         deposited_at=inputs.deposited_at,
         signed_with=inputs.key.public.fingerprint if inputs.key else None,
         sets=sets,
+        contract=load_contract().version,
     )

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from rigledger.contract.migrations import load_history
 from rigledger.errors import StudyError
 
 if TYPE_CHECKING:
@@ -90,6 +92,7 @@ def open_study(root: Path) -> StudyFolder:
 
     Raises:
         StudyError: There is no study.toml.
+        NewerContractError: A release of it was written by a newer contract than this program knows.
     """
     folder = StudyFolder(root.parent if root.name == "study.toml" else root)
     if not folder.toml.is_file():
@@ -98,4 +101,19 @@ def open_study(root: Path) -> StudyFolder:
             file=str(root),
             next_step="name the folder that holds the study's study.toml",
         )
+    _refuse_newer(folder)
     return folder
+
+
+def _refuse_newer(folder: StudyFolder) -> None:
+    """Refuse a study of which a newer program released: its files may say more than this one reads.
+
+    A register that can't be read is passed over; whoever needs it says what is wrong with it.
+    """
+    try:
+        held = tomllib.loads(folder.releases.read_text(encoding="utf-8"))
+        stated = {str(block["contract"]) for block in held["release"] if "contract" in block}
+    except (OSError, ValueError, KeyError, TypeError):
+        return
+    for version in sorted(stated):
+        load_history().refuse_newer(version, file=folder.releases.name)
