@@ -169,7 +169,8 @@ def _set(
     )
     _write(
         folder / "sessions.csv",
-        f"{_SESSIONS}\n{rig},1,1,1,2026-11-02,2.14,7.31.0,B1.07,Plinth Desktop 9,9.4.1182,default\n",
+        f"{_SESSIONS}\n{rig},1,1,1,2026-11-02,2.14,7.31.0,B1.07,Plinth Desktop 9,9.4.1182,"
+        "default\n",
     )
     _runs(folder, contributor, rig, higher, captures=captures)
     return folder

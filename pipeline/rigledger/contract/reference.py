@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING
 
 from rigledger.contract.descriptor import example_text
 from rigledger.contract.load import load_contract, schema_folder
+from rigledger.contract.migrations import load_history
 from rigledger.files import write_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from rigledger.contract.migrations import History, Migration
     from rigledger.contract.model import Contract, Field, Group, Metric, Rule, Table, Vocabulary
 
 _GROUPS: dict[Group, tuple[str, str]] = {
@@ -63,6 +65,7 @@ def reference(contract: Contract) -> str:
         "## Vocabularies\n",
         *(_vocabulary(held) for held in contract.vocabularies.values()),
         _units(contract),
+        _history(load_history()),
     ]
     return "\n".join(parts)
 
@@ -175,6 +178,37 @@ def _units(contract: Contract) -> str:
         for held in contract.units.values()
     ]
     return f"### unit\n\nUnits; a unit outside this list is not understood.\n\n{_grid(head, rows)}"
+
+
+def _history(history: History) -> str:
+    lines = [
+        "## Versions of the contract\n",
+        "A study or release written by any of these opens. What is carried over is added in "
+        "memory, where older data are read; published bytes never change.\n",
+    ]
+    for held in reversed(history.versions):
+        steps = [step for step in history.migrations if step.after == held.version]
+        lines.append(f"### Version {held.version}\n")
+        head = ("migration", "what changes", "why", "what older data get", "where")
+        if steps:
+            lines.append(_grid(head, map(_migration, steps)))
+        else:
+            lines.append(f"{held.nothing_to_carry_over or 'The oldest version.'}\n")
+    return "\n".join(lines)
+
+
+def _migration(step: Migration) -> tuple[str, ...]:
+    places = (
+        *(place for place, _ in step.columns), *step.new_tables, *step.gone_columns,
+        *step.tightened,
+    )  # fmt: skip
+    return (
+        f"`{step.name}`",
+        step.changes,
+        step.because,
+        step.carried_over,
+        _names(str(place) for place in places),
+    )
 
 
 def _names(names: Iterable[str]) -> str:
