@@ -30,6 +30,7 @@ from rigledger.statistics.comparison_errors import (
 )
 from rigledger.statistics.comparison_rows import comparison_rows
 from rigledger.statistics.inputs import CellArrays, PairArrays, RunArrays, Settings, SpreadPrior
+from rigledger.statistics.known_fits import known_fit
 from rigledger.statistics.outputs import (
     Analysis,
     CellStatistics,
@@ -96,6 +97,10 @@ def analyse(runs: RunArrays, cells: CellArrays, pairs: PairArrays, settings: Set
 
 def fit(runs: SortedRuns, cells: CellArrays, settings: Settings) -> Fitted:
     """Everything that is estimated from the cells alone: spread model and session law."""
+    return known_fit(runs, cells, settings, lambda: _fit(runs, cells, settings))
+
+
+def _fit(runs: SortedRuns, cells: CellArrays, settings: Settings) -> Fitted:
     groups = group_by_session(runs)
     data = summarise(runs, groups, len(cells.sentinel))
     spread = fit_spread(data, cells.factors, settings.spread_prior)
