@@ -55,6 +55,12 @@ whose every value stands in that table.
 """
 
 
+_OPENS = (
+    "A study or release written by any of these opens. What is carried over is added in memory, "
+    "where older data are read; published bytes never change."
+)
+
+
 def reference(contract: Contract) -> str:
     """Give the whole page in Markdown."""
     parts = [
@@ -183,8 +189,7 @@ def _units(contract: Contract) -> str:
 def _history(history: History) -> str:
     lines = [
         "## Versions of the contract\n",
-        "A study or release written by any of these opens. What is carried over is added in "
-        "memory, where older data are read; published bytes never change.\n",
+        f"{_OPENS}\n",
     ]
     for held in reversed(history.versions):
         steps = [step for step in history.migrations if step.after == held.version]
