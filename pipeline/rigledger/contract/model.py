@@ -62,6 +62,7 @@ class Table:
         metric_columns: Whether the table has one further column per metric.
         fact_columns: Whether the table has one further column per fact of the vocabulary.
         optional: Whether a result set may leave the table out.
+        field_names: Names of the columns, in order; they follow from the fields.
     """
 
     name: str
@@ -75,11 +76,11 @@ class Table:
     metric_columns: bool = False
     fact_columns: bool = False
     optional: bool = False
+    field_names: tuple[str, ...] = field(init=False, repr=False, compare=False)
 
-    @property
-    def field_names(self) -> tuple[str, ...]:
-        """Names of the columns, in order."""
-        return tuple(field.name for field in self.fields)
+    def __post_init__(self) -> None:
+        """Name the columns once: every check asks for the names many times."""
+        object.__setattr__(self, "field_names", tuple(held.name for held in self.fields))
 
     def field(self, name: str) -> Field:
         """Give one column by name.

@@ -68,19 +68,25 @@ def _written() -> dict[str, dict[str, list[str]]]:
 
 def plain_meaning(heading: str, table: Table) -> str | None:
     """Give the column that a heading names in other words; None where it is not so plain."""
+    known = _plain_headings(table.name, table.field_names)
     parts = words(heading)
-    for name in table.field_names:
-        if parts == words(name):
-            return name
     bare = parts[:-1] if parts[-1:] and parts[-1] in _UNITS else ()
-    return _in_other_words(parts, table) or _in_other_words(bare, table)
+    return known.get(parts) or known.get(bare)
 
 
-def _in_other_words(parts: tuple[str, ...], table: Table) -> str | None:
-    for name, headings in _written().get(table.name, {}).items():
-        if name in table.field_names and any(parts == words(item) for item in headings):
-            return name
-    return next((name for name in table.field_names if parts and parts == _bare(name)), None)
+@lru_cache(maxsize=64)
+def _plain_headings(table: str, columns: tuple[str, ...]) -> dict[tuple[str, ...], str]:
+    """Give the columns of a table by the words for them, those that come first the plainer."""
+    written = _written().get(table, {})
+    plain = [(words(name), name) for name in columns]
+    plain += [
+        (words(heading), name)
+        for name, headings in written.items()
+        if name in columns
+        for heading in headings
+    ]
+    plain += [(_bare(name), name) for name in columns]
+    return {parts: name for parts, name in reversed(plain) if parts}
 
 
 def _bare(name: str) -> tuple[str, ...]:
