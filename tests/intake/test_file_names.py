@@ -4,11 +4,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import gzip
 import random
 import time
 from typing import TYPE_CHECKING
 
 import duckdb
+import pyarrow as pa
 import pytest
 
 from rigledger.contract import load_contract
@@ -38,6 +40,10 @@ def frames(seed: str, mean_ms: float, seconds: float = 60.0) -> bytes:
         left -= took
         lines.append(str(took))
     return ("\n".join(lines) + "\n").encode("ascii")
+
+
+def zstandard(data: bytes) -> bytes:
+    return pa.compress(data, codec="zstd", asbytes=True)
 
 
 def captures_part(pattern: str = PATTERN) -> str:
@@ -90,6 +96,22 @@ def test_a_set_of_captures_alone_is_taken(alone, study):
     assert [f for f in result.findings if f.severity == "error"] == []
     counts = {name: result.counts[name] for name in ("sessions", "runs", "measured_runs", "cells")}
     assert counts == {"sessions": 2, "runs": 12, "measured_runs": 12, "cells": 4}
+
+
+@pytest.mark.parametrize(("ending", "pack"), [("gz", gzip.compress), ("zst", zstandard)])
+def test_packed_captures_come_to_what_they_come_to_unpacked(alone, study, ending, pack):
+    plain = check_set(alone.alone(), study)
+    alone.folder = alone.folder.with_name("packed")
+    alone.files = {f"{name}.{ending}": pack(data) for name, data in alone.files.items()}
+    alone.manifest = alone.manifest.replace(PATTERN, f"{PATTERN}.{ending}")
+    packed = check_set(alone.alone(), study)
+    assert packed.counts == plain.counts
+    assert [(f.rule, f.file.removesuffix(f".{ending}"), f.reason) for f in packed.findings] == [
+        (f.rule, f.file, f.reason) for f in plain.findings
+    ]
+    admitted = admit(open_study(study), alone.folder, received_on=dt.date(2026, 10, 8))
+    assert admitted.admitted
+    assert len(list((study / "captures").glob("*.parquet"))) == 12
 
 
 def test_the_role_may_be_part_of_the_name(alone, logs, study):

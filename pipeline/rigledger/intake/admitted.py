@@ -91,7 +91,7 @@ def _copy_out(folder: Path, into: Path, contract: Contract) -> None:
     into.mkdir()
     with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
         scratch = Path(name)
-        seen = inspect(folder, scratch)
+        seen = inspect(folder, scratch, count_unpacked=False)
         if seen.folder is None:
             return
         with locked_database(seen.folder, into, seen.files) as con:

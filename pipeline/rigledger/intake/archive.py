@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.intake.limits import limit, megabytes, named
 from rigledger.intake.names import clashes, is_junk, name_problem
+from rigledger.intake.packed import is_packed_capture
 from rigledger.intake.text import printable
 
 if TYPE_CHECKING:
@@ -93,7 +94,8 @@ def _kind_problem(entry: zipfile.ZipInfo) -> tuple[str, str] | None:
         return "link_in_set", "the entry is a link"
     if stat.S_IFMT(mode) not in {0, stat.S_IFREG, stat.S_IFDIR}:
         return "special_file", "the entry is a device or another special file"
-    if entry.orig_filename.lower().endswith(_ARCHIVES):
+    name = entry.orig_filename
+    if name.lower().endswith(_ARCHIVES) and not is_packed_capture(name):
         return (
             "archive_in_archive",
             f"archives inside archives are not opened: {named('zip.nesting')}",

@@ -30,7 +30,7 @@ _FREE = "[A-Za-z0-9-]+"
 _STRICT = {"resolution": "[0-9]+x[0-9]+", "pass": "[0-9]+"}
 _SIGN = re.compile("[^A-Za-z0-9-]")
 # Kinds of files that a set has for no other reason than that they are captures.
-_CAPTURES = (".csv", ".tsv", ".log", ".parquet")
+_CAPTURES = (".csv", ".tsv", ".log", ".parquet", ".gz", ".zst")
 _KEY = ("rig", "session", "workload", "resolution", "level", "pass", "role", "run")
 
 

@@ -12,6 +12,7 @@ from rigledger.intake.archive import unpack
 from rigledger.intake.limits import limit, megabytes, named
 from rigledger.intake.log import FindingLog
 from rigledger.intake.names import clashes, is_junk, name_problem
+from rigledger.intake.packed import is_packed_capture, unpacked
 from rigledger.intake.text import printable
 from rigledger.signing import UNSIGNED
 
@@ -26,7 +27,9 @@ _SIZES = {
     ".parquet": "files.table_mb",
     ".xlsx": "files.workbook_mb",
 }
-_ARCHIVES = {".zip", ".7z", ".rar", ".tar", ".gz", ".tgz", ".bz2", ".xz", ".zst", ".cab", ".iso"}
+_ARCHIVES = {".zip", ".7z", ".rar", ".tar", ".tgz", ".bz2", ".xz", ".cab", ".iso"}
+_PACKED = {".gz", ".zst"}
+_PACKED_LESS = "Hand in the capture without packing it, and of one run alone."
 _PROGRAMS = {
     ".exe", ".dll", ".bat", ".cmd", ".com", ".scr", ".ps1", ".vbs", ".js", ".jar", ".sh",
     ".py", ".lnk", ".url",
@@ -56,12 +59,14 @@ class GateResult:
     findings: list[Finding]
 
 
-def inspect(path: Path, scratch: Path) -> GateResult:
+def inspect(path: Path, scratch: Path, *, count_unpacked: bool = True) -> GateResult:
     """Decide what of a handed-in set may be opened.
 
     Args:
         path: A folder, a .zip archive or one .xlsx workbook.
         scratch: An empty folder of ours; archives are unpacked there and nowhere else.
+        count_unpacked: Whether packed captures are unpacked to see what they come to; only a set
+            that was judged before can do without.
 
     Returns:
         The folder to read from, its files, and the findings.
@@ -76,6 +81,8 @@ def inspect(path: Path, scratch: Path) -> GateResult:
         return GateResult(None, (), log.findings)
     folder = _folder_of(path, scratch, log)
     files = _judge_folder(folder, log) if folder else ()
+    if folder and count_unpacked and not log.errors:
+        _judge_unpacked(folder, files, log)
     return GateResult(None if log.errors else folder, files, log.findings)
 
 
@@ -142,6 +149,20 @@ def _judge_folder(folder: Path, log: FindingLog) -> tuple[str, ...]:
     return tuple(files)
 
 
+def _judge_unpacked(folder: Path, files: tuple[str, ...], log: FindingLog) -> None:
+    """Count what packed captures unpack to, until the set comes to more than its limit."""
+    packed = [name for name in files if is_packed_capture(name)]
+    left = megabytes("folder.total_mb")
+    left -= sum((folder / name).stat().st_size for name in files) if packed else 0
+    for name in packed:
+        found = unpacked(folder / name, left)
+        left -= found.size
+        if found.problem:
+            log.add(*found.problem, file=printable(name), next_step=_PACKED_LESS)
+        if left < 0:
+            return
+
+
 def _walk(folder: Path) -> list[str]:
     """List everything below a folder without following a link, sorted; stops beyond the limit."""
     names: list[str] = []
@@ -178,7 +199,12 @@ def _judge_file(folder: Path, name: str, log: FindingLog) -> bool:
 def _judge_kind(name: str, log: FindingLog) -> None:
     suffix = "." + name.lower().rsplit(".", 1)[-1] if "." in name else ""
     shown = printable(name)
-    if suffix in _ARCHIVES:
+    if is_packed_capture(name):
+        return
+    if suffix in _PACKED:
+        text = "of a set's files, only captures may be packed, as name.csv.gz or name.csv.zst"
+        log.add("archive_in_archive", text, file=shown)
+    elif suffix in _ARCHIVES:
         log.add("archive_in_archive", "archives inside a set are not opened", file=shown)
     elif suffix in _PROGRAMS:
         log.add("program_in_set", f"{suffix} files can be run, or can hold programs", file=shown)

@@ -81,7 +81,7 @@ def load_set(
     with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
         scratch = Path(name)
         log = FindingLog(contract)
-        seen = inspect(path, scratch)
+        seen = inspect(path, scratch, count_unpacked=False)
         if seen.folder is None:
             raise IntakeError(
                 "the set may not be opened", file=str(path), next_step="check it first"

@@ -8,9 +8,12 @@ from __future__ import annotations
 
 import codecs
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from rigledger.captures.packed import UNREADABLE, open_bytes
+from rigledger.intake.packed import is_packed_capture
 from rigledger.intake.text import excerpt, printable
 
 if TYPE_CHECKING:
@@ -67,11 +70,16 @@ def find_personal(folder: Path, names: Iterable[str], log: FindingLog) -> None:
         log: Takes a remark for each kind found in a file.
     """
     for name in names:
-        if not name.lower().endswith(_KINDS):
-            continue
-        for sign, row, value in _found(folder / name):
-            reason = f"the file holds what looks like {sign.name}"
-            log.add("personal_data_in_file", reason, file=printable(name), row=row, value=value)
+        if name.lower().endswith(_KINDS) or is_packed_capture(name):
+            # A packed file that is damaged is looked through as far as it goes.
+            with suppress(*UNREADABLE):
+                _look_through(folder, name, log)
+
+
+def _look_through(folder: Path, name: str, log: FindingLog) -> None:
+    for sign, row, value in _found(folder / name):
+        reason = f"the file holds what looks like {sign.name}"
+        log.add("personal_data_in_file", reason, file=printable(name), row=row, value=value)
 
 
 def _found(path: Path) -> Iterator[tuple[_Sign, int, str]]:
@@ -93,7 +101,7 @@ def _found(path: Path) -> Iterator[tuple[_Sign, int, str]]:
 
 def _pieces(path: Path) -> Iterator[tuple[bytes, int]]:
     """Give a file (of 3 bytes or more) in overlapping pieces, and how much of each is new."""
-    with path.open("rb") as stream:
+    with open_bytes(path) as stream:
         first = stream.read(2)
         utf16 = first in {codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE}
         kept = b"" if utf16 else first
