@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
 import duckdb
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 
 def connect(*, threads: int | None = None) -> duckdb.DuckDBPyConnection:
@@ -18,3 +24,29 @@ def connect(*, threads: int | None = None) -> duckdb.DuckDBPyConnection:
     if threads is not None:
         con.execute(f"SET threads = {int(threads)}")
     return con
+
+
+@contextmanager
+def planned_plainly(con: duckdb.DuckDBPyConnection, *, small: bool = True) -> Iterator[None]:
+    """Have statements run as they are written, where all tables are small.
+
+    To look for the best plan takes longer then than any plan. Rows come out the same; files that
+    are written meanwhile may have other bytes, as Parquet notes what the planner knows of a column.
+
+    Args:
+        con: The connection; afterwards it plans as it did before.
+        small: Whether the tables are small; nothing changes where they aren't.
+    """
+    if not (small and _plans(con)):
+        yield
+        return
+    con.execute("PRAGMA disable_optimizer")
+    try:
+        yield
+    finally:
+        con.execute("PRAGMA enable_optimizer")
+
+
+def _plans(con: duckdb.DuckDBPyConnection) -> bool:
+    found = con.execute("SELECT current_setting('enable_optimizer')").fetchone()
+    return found is not None and bool(found[0])

@@ -7,14 +7,15 @@ around, and an element that isolates directions doesn't close it (CSS Writing Mo
 
 from __future__ import annotations
 
+import re
+
 _REPLACEMENT = "\ufffd"
-_TURNING = (*range(0x202A, 0x202F), *range(0x2066, 0x206A))
-_TABLE = dict.fromkeys(_TURNING, _REPLACEMENT)
+_TURNING = re.compile("[\u202a-\u202e\u2066-\u2069]")
 
 
 def legible(text: str) -> str:
     """Replace what opens or closes a direction of writing by the replacement character."""
-    return text.translate(_TABLE)
+    return _TURNING.sub(_REPLACEMENT, text)
 
 
 def legible_part(part: object) -> object:

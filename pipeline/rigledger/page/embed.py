@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING, Any
 
 from rigledger.legible import legible
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
 # Inside a script element these would end it, open a comment or break a line of old parsers.
-_UNSAFE = {ord(mark): f"\\u{ord(mark):04x}" for mark in "<>&\u2028\u2029\u200e\u200f"} | {
-    number: f"\\u{number:04x}" for number in (*range(0x202A, 0x202F), *range(0x2066, 0x206A))
-}
+_UNSAFE = re.compile("[<>&\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 _WORTH_A_LIST = 0.5
 
 
@@ -28,8 +27,14 @@ def packed(rows: Sequence[dict[str, Any]]) -> dict[str, Any]:
         ``at``.
     """
     names = list(rows[0]) if rows else []
-    columns = {name: _packed_column([row[name] for row in rows]) for name in names}
-    return {"rows": len(rows), "columns": columns}
+    return packed_columns({name: [row[name] for row in rows] for name in names})
+
+
+def packed_columns(columns: Mapping[str, list[Any]]) -> dict[str, Any]:
+    """Pack columns of the same length, as `packed` packs rows; where there are no rows, none."""
+    rows = len(next(iter(columns.values()), []))
+    kept = {name: _packed_column(values) for name, values in columns.items()} if rows else {}
+    return {"rows": rows, "columns": kept}
 
 
 def _packed_column(values: list[Any]) -> list[Any] | dict[str, list[Any]]:
@@ -59,4 +64,4 @@ def _json(value: object) -> str:
 
 
 def _for_html(text: str) -> str:
-    return text.translate(_UNSAFE)
+    return _UNSAFE.sub(lambda found: f"\\u{ord(found[0]):04x}", text)

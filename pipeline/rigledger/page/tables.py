@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.counting import counted
 from rigledger.page.answer import query
-from rigledger.page.embed import packed
+from rigledger.page.embed import packed, packed_columns
 from rigledger.page.words import kind, verdict
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ def page_data(view: ReleaseView) -> dict[str, Any]:
         "names": _names(view),
         "comparisons": packed(_rows(view, "comparisons", _compared)),
         "cells": packed(_rows(view, "cells")),
-        "runs": packed(_runs(view)),
+        "runs": packed_columns(_runs(view)),
         "effects": packed(_rows(view, "effects", _effect_of(view), needs="factor_effects")),
         "overall": packed(_rows(view, "overall")),
         "repeatability": packed(_rows(view, "repeatability")),
@@ -105,24 +105,30 @@ def _effect(row: Mapping[str, Any], reasons: Mapping[str, str]) -> str:
     return f"Depends on {factor}: apart by {extent}{between}{place}."
 
 
-def _runs(view: ReleaseView) -> list[dict[str, Any]]:
-    """Give each run with a column per metric that was measured."""
-    values: dict[str, dict[str, float]] = {}
-    metrics: dict[str, None] = {}
-    for row in view.rows(query("values")):
-        if row["value"] is not None:
-            values.setdefault(row["run"], {})[row["metric"]] = _round("value", float(row["value"]))
-            metrics[row["metric"]] = None
-    return [_run(row, values.get(row["run"], {}), metrics) for row in view.rows(query("runs"))]
+def _runs(view: ReleaseView) -> dict[str, list[Any]]:
+    """Give the runs by column, with one for each metric that was measured."""
+    held = view.columns(query("runs"))
+    values = _values(view)
+    short = [
+        run.removeprefix(f"{session}.")
+        for run, session in zip(held["run"], held["session"], strict=True)
+    ]
+    own = {"run": short, "started_on": [str(day) for day in held["started_on"]]}
+    measured = {
+        f"m:{name}": [of_run.get(run) for run in held["run"]] for name, of_run in values.items()
+    }
+    return held | own | measured
 
 
-def _run(
-    row: Mapping[str, Any], held: Mapping[str, float], metrics: Mapping[str, None]
-) -> dict[str, Any]:
-    session = row["session"]
-    short = row["run"].removeprefix(f"{session}.")
-    own = {"run": short, "started_on": str(row["started_on"])}
-    return dict(row) | own | {f"m:{name}": held.get(name) for name in metrics}
+def _values(view: ReleaseView) -> dict[str, dict[str, float]]:
+    """Give the values of each metric by run, in the order in which the runs name the metrics."""
+    found: dict[str, dict[str, float]] = {}
+    held = view.columns(query("values"))
+    short = {value: _round("value", value) for value in set(held["value"]) if value is not None}
+    for run, metric, value in zip(held["run"], held["metric"], held["value"], strict=True):
+        if value is not None:
+            found.setdefault(metric, {})[run] = short[value]
+    return found
 
 
 def _stack(row: Mapping[str, Any]) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from rigledger.study.rows import insert_rows
 from rigledger.tabular import create_tables
 
 if TYPE_CHECKING:
@@ -39,17 +40,17 @@ def fill_findings(
 
     A set under embargo isn't among them, and neither is a finding on another set that names it.
     """
-    create_tables(con, [contract.table("derived", "findings")])
+    table = contract.table("derived", "findings")
+    create_tables(con, [table])
     held = {str(row[0]) for row in con.execute("SELECT set_id FROM sets").fetchall()}
     listed = list(findings)
     closed = {item.set_id for item in listed} - held
     rows = [
-        _row(item)
+        dict(zip(table.field_names, _row(item), strict=True))
         for item in listed
         if item.set_id in held and not any(name in item.finding.reason for name in closed)
     ]
-    if rows:
-        con.executemany("INSERT INTO findings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", rows)
+    insert_rows(con, table.name, rows)
 
 
 def _row(item: SetFinding) -> tuple[str | int | None, ...]:

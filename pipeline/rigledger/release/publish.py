@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract import load_contract
 from rigledger.database import connect
 from rigledger.findings import Finding
+from rigledger.garbage import searched_later
 from rigledger.intake.check import check_set
 from rigledger.release.errors import ReleaseError
 from rigledger.release.findings import SetFinding
@@ -85,7 +86,11 @@ def release(
         StorageError: The disk refuses, or a file vanished; no release is registered.
         MissingExtraError: A package of the curator's install is missing.
     """
-    with locked(study, "release"), TemporaryDirectory(prefix="rigledger-") as scratch:
+    with (
+        searched_later(),
+        locked(study, "release"),
+        TemporaryDirectory(prefix="rigledger-") as scratch,
+    ):
         place = out or study.published
         inputs = ReleaseInputs(
             released_on=released_on,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from rigledger.contract import load_contract
 from rigledger.contract.sql_text import literal
 from rigledger.database import connect
+from rigledger.garbage import searched_later
 from rigledger.study.load import load_source
 from rigledger.study.remaining import planned_rigs, progress_of
 from rigledger.study.sheet import make_sheet
@@ -97,7 +98,7 @@ def so_far_of(study: StudyFolder, contributor: str) -> SoFar:
         contributor: Whose.
     """
     contract = load_contract()
-    with connect() as con:
+    with searched_later(), connect() as con:
         design = load_source(study, con, contract)
         return so_far(con, design, contract, contributor)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigledger.contract.cells import SQL_TYPES
+from rigledger.database import planned_plainly
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from rigledger.study.design import Design
 
 SQL_FOLDER = Path(__file__).parent / "sql"
+# Up to so many rows in all source tables, looking for the best plan takes longer than any plan.
+_SMALL = 50_000
 _NEEDED = re.compile(r"\bwork\.([a-z_]+)")
 
 
@@ -141,9 +144,15 @@ def workshop(
     """
     con.execute("create schema work")
     try:
-        yield Workshop(con, design, contract, fillers, claims)
+        with planned_plainly(con, small=_rows(con) <= _SMALL):
+            yield Workshop(con, design, contract, fillers, claims)
     finally:
         con.execute("drop schema work cascade")
+
+
+def _rows(con: duckdb.DuckDBPyConnection) -> int:
+    found = con.execute("select sum(estimated_size) from duckdb_tables()").fetchone()
+    return int(found[0] or 0) if found else 0
 
 
 def statement(name: str) -> str:

@@ -12,6 +12,7 @@ from rigledger.claims.read import read_claims
 from rigledger.contract import load_contract
 from rigledger.database import connect
 from rigledger.files import folder_beside, point_to, pointed, remove, sweep
+from rigledger.garbage import searched_later
 from rigledger.storage import told_storage_errors
 from rigledger.study.load import load_source
 from rigledger.study.locking import locked
@@ -89,7 +90,7 @@ def rebuild_tables(
 
     # Tables written elsewhere ask for no right to write in the study.
     within = out is None or out.resolve().is_relative_to(study.root.resolve())
-    with locked(study, "tables") if within else told_storage_errors():
+    with searched_later(), locked(study, "tables") if within else told_storage_errors():
         built = kept_study(study, threads=threads)
         if built.kept:
             claims = read_claims(study.claims, built.design, built.contract)
