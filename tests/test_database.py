@@ -39,10 +39,16 @@ def test_planning_comes_back_after_a_failure() -> None:
 
 
 def test_garbage_is_searched_for_again_afterwards_also_after_a_failure() -> None:
-    with pytest.raises(ZeroDivisionError), searched_later():
-        assert not gc.isenabled()
-        raise ZeroDivisionError
-    assert gc.isenabled()
+    searching = []
+
+    def fail() -> None:
+        with searched_later():
+            searching.append(gc.isenabled())
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        fail()
+    assert [*searching, gc.isenabled()] == [False, True]
 
 
 def test_who_does_not_search_for_garbage_is_left_so() -> None:
