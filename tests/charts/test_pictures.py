@@ -7,6 +7,7 @@ import re
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
+import altair as alt
 import pytest
 
 from rigledger.charts.look import DARK, HEIGHT, LIGHT, WIDTH
@@ -234,3 +235,11 @@ def test_the_same_canvas_gives_the_same_bytes_in_1920_by_1080(drawn: dict[str, P
 def test_a_specification_is_plain_json_without_addresses(drawn: dict[str, Picture]) -> None:
     spec = json.loads(drawn[KINDS[0]].canvas.spec(LIGHT))
     assert [key for key in spec if key == "data" and "url" in str(spec[key])] == []
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_specification_keeps_the_renderers_grammar(drawn: dict[str, Picture], kind: str) -> None:
+    spec = json.loads(drawn[kind].canvas.spec(LIGHT))
+    drawn_parts = {layer["data"]["name"] for layer in spec["layer"]}
+    assert alt.Chart.from_json(json.dumps(spec)).to_dict(validate=True)["layer"] == spec["layer"]
+    assert {name for name, items in spec["datasets"].items() if items} == drawn_parts

@@ -94,22 +94,27 @@ class Canvas:
     def spec(self, look: Look) -> str:
         """Give the chart as JSON of the renderer's grammar, the same text for the same canvas."""
         import altair as alt
+        from altair.utils.schemapi import debug_mode
 
-        layers = [*self._shapes(alt, look), *self._texts(alt, look)]
-        chart = (
-            alt.layer(*layers)
-            .properties(width=WIDTH, height=HEIGHT, padding=0, autosize="none")
-            .configure(background=look.paper, font=FONT)
-            .configure_view(stroke=None)
-        )
-        return str(chart.to_json(indent=None))
+        data = _Data(look)
+        # What is drawn is always of the same make, which a test holds against the grammar.
+        with debug_mode(False):
+            layers = [*self._shapes(alt, data), *self._texts(alt, data)]
+            chart = (
+                alt.layer(*layers)
+                .properties(width=WIDTH, height=HEIGHT, padding=0, autosize="none")
+                .configure(background=look.paper, font=FONT)
+                .configure_view(stroke=None)
+            )
+            held = chart.to_dict()
+        return json.dumps(held | {"datasets": data.sets}, sort_keys=True)
 
-    def _shapes(self, alt: Any, look: Look) -> list[Any]:  # noqa: ANN401 - the library's module
+    def _shapes(self, alt: Any, data: _Data) -> list[Any]:  # noqa: ANN401 - the library's module
         pixel = _pixels(alt)
-        ends = {"x2": "x2:Q", "y2": "y2:Q"}
-        rects = _chart(alt, self.rects, look).mark_rect(aria=False)
-        rules = _chart(alt, self.rules, look).mark_rule(aria=False, strokeCap="butt")
-        points = _chart(alt, self.points, look).mark_point(opacity=1, strokeWidth=2.5)
+        ends = {"x2": alt.X2("x2:Q"), "y2": alt.Y2("y2:Q")}
+        rects = data.chart(alt, self.rects).mark_rect(aria=False)
+        rules = data.chart(alt, self.rules).mark_rule(aria=False, strokeCap="butt")
+        points = data.chart(alt, self.points).mark_point(opacity=1, strokeWidth=2.5)
         line = {
             "color": alt.Color("colour:N", scale=None, legend=None),
             "strokeWidth": alt.StrokeWidth("width:Q", scale=None, legend=None),
@@ -131,20 +136,20 @@ class Canvas:
             drawn.append(points.encode(**pixel, **mark))
         return drawn
 
-    def _texts(self, alt: Any, look: Look) -> list[Any]:  # noqa: ANN401 - the library's module
+    def _texts(self, alt: Any, data: _Data) -> list[Any]:  # noqa: ANN401 - the library's module
         groups = defaultdict(list)
         for item in self.texts:
             groups[item["style"]].append(item)
         edge: dict[str, str | float] = {
-            "stroke": look.paper,
+            "stroke": data.look.paper,
             "strokeWidth": _EDGE,
             "strokeJoin": "round",
         }
         drawn = []
         for style in sorted(groups):
             if apart := [item for item in groups[style] if item["apart"]]:
-                drawn.append(_text_layer(alt, apart, style, look, **edge))
-            drawn.append(_text_layer(alt, groups[style], style, look))
+                drawn.append(_text_layer(alt, apart, style, data, **edge))
+            drawn.append(_text_layer(alt, groups[style], style, data))
         return drawn
 
 
@@ -152,16 +157,16 @@ def _text_layer(
     alt: Any,  # noqa: ANN401 - the library's module
     items: list[dict[str, Any]],
     style: tuple[str, str],
-    look: Look,
+    data: _Data,
     **more: str | float,
 ) -> Any:  # noqa: ANN401 - the library's chart
     align, weight = style
     return (
-        _chart(alt, items, look)
+        data.chart(alt, items)
         .mark_text(align=align, fontWeight=weight, baseline="middle", aria=False, **more)
         .encode(
             **_pixels(alt),
-            text="text:N",
+            text=alt.Text("text:N"),
             size=alt.Size("size:Q", scale=None, legend=None),
             color=alt.Color("colour:N", scale=None, legend=None),
         )
@@ -175,8 +180,18 @@ def _pixels(alt: Any) -> dict[str, Any]:  # noqa: ANN401 - the library's module
     }
 
 
-def _chart(alt: Any, items: list[dict[str, Any]], look: Look) -> Any:  # noqa: ANN401
-    return alt.Chart(alt.InlineData(values=[_coloured(item, look) for item in items]))
+@dataclass
+class _Data:
+    """What the layers of a chart draw, in sets by name: layers are copied often, data need not."""
+
+    look: Look
+    sets: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+
+    def chart(self, alt: Any, items: list[dict[str, Any]]) -> Any:  # noqa: ANN401
+        """Give an unmarked chart of some items."""
+        name = f"part-{len(self.sets)}"
+        self.sets[name] = [_coloured(item, self.look) for item in items]
+        return alt.Chart(alt.NamedData(name=name))
 
 
 def _coloured(item: dict[str, Any], look: Look) -> dict[str, Any]:

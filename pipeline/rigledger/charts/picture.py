@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+from bisect import bisect_left
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -84,9 +85,14 @@ def _wrapped(text: str, chars: int, most: int) -> list[str]:
     lines = _lines(text, chars, most)
     if len(lines) == 1 or lines[-1].endswith("…"):
         return lines
-    narrower = ((width, _lines(text, width, most)) for width in range(chars, 10, -1))
-    fits = [held for _, held in narrower if len(held) == len(lines) and not held[-1].endswith("…")]
-    return fits[-1]
+
+    def fits(width: int) -> bool:
+        narrower = _lines(text, width, most)
+        return len(narrower) == len(lines) and not narrower[-1].endswith("…")
+
+    # A wider picture never takes more lines.
+    narrowest = bisect_left(range(11, chars + 1), True, key=fits)
+    return _lines(text, 11 + narrowest, most)
 
 
 def _lines(text: str, chars: int, most: int) -> list[str]:
