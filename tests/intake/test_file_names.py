@@ -6,6 +6,7 @@ from __future__ import annotations
 import datetime as dt
 import gzip
 import random
+import shutil
 import time
 from typing import TYPE_CHECKING
 
@@ -269,3 +270,67 @@ def test_it_is_taken_into_the_study_with_its_captures(alone, study):
         ("anna.bench.2.002", "1920x1080", "x8", 2, True),
         ("anna.bench.2.005", "2560x1440", "x8", 2, True),
     ]
+
+
+@pytest.fixture
+def taken(alone, study):
+    """The captures are in the study as anna's; gives them back as berta's, under other names."""
+    assert admit(open_study(study), alone.alone(), received_on=dt.date(2026, 10, 20)).admitted
+    alone.folder = alone.folder.with_name("again")
+    alone.manifest = alone.manifest.replace('"anna"', '"berta"')
+    alone.manifest = alone.manifest.replace(PATTERN, f"berta_{PATTERN}")
+    alone.files = {
+        name.replace("captures/", "captures/berta_"): data for name, data in alone.files.items()
+    }
+    return alone
+
+
+def copied(folder, study) -> list[tuple[str, str | None, str | None, str]]:
+    found = check_set(folder, study).findings
+    return [
+        (f.file, f.column, f.value, f.reason) for f in found if f.rule == "copied_from_other_set"
+    ]
+
+
+FIRST = "captures/berta_1_harbour-dawn_1920x1080_x16_1.csv"
+
+
+def test_captures_of_another_set_are_seen_as_copies(taken, study):
+    said = "12 captures have the frame times of captures in the set anna.autumn-1"
+    assert copied(taken.alone(), study) == [(FIRST, "capture_file", "anna.autumn-1", said)]
+
+
+def test_a_copy_is_seen_written_otherwise_and_in_other_columns(taken, study):
+    taken.files = {
+        name: (b"n," + data.replace(b"\n", b"0\n1,")[:-2]).replace(b"ms0", b"ms")
+        for name, data in taken.files.items()
+    }
+    ((_, _, value, reason),) = copied(taken.alone(), study)
+    assert (value, reason[:11]) == ("anna.autumn-1", "12 captures")
+
+
+def test_a_single_copy_is_seen_where_the_store_was_not_kept(taken, study):
+    taken.files = {
+        name: data if name == FIRST else frames(f"berta {name}", 7.3)
+        for name, data in taken.files.items()
+    }
+    shutil.rmtree(study / "captures")
+    said = "a capture has the frame times of captures in the set anna.autumn-1"
+    assert copied(taken.alone(), study) == [(FIRST, "capture_file", "anna.autumn-1", said)]
+
+
+def test_captures_of_ones_own_are_no_copies(taken, study):
+    taken.files = {name: frames(f"berta {name}", 7.3) for name in taken.files}
+    assert copied(taken.alone(), study) == []
+
+
+def test_a_set_that_replaces_another_may_have_its_captures(taken, study):
+    taken.manifest = taken.manifest.replace('"berta"', '"anna"').replace(
+        'set = "autumn-1"', 'set = "autumn-2"\nsupersedes = "autumn-1"'
+    )
+    assert copied(taken.alone(), study) == []
+
+
+@pytest.mark.usefixtures("taken")
+def test_an_admitted_set_is_no_copy_of_itself(study):
+    assert copied(study / "sets" / "anna.autumn-1", study) == []

@@ -29,10 +29,18 @@ _PARTS = {
 }  # fmt: skip
 
 
+_OF_CAPTURES = {
+    "folders": "set_id VARCHAR, folder VARCHAR, study VARCHAR",
+    "captures": "set_id VARCHAR, capture VARCHAR",
+}
+
+
 def make_admitted(
     con: duckdb.DuckDBPyConnection, study: Path | None, scratch: Path, contract: Contract
 ) -> bool:
     """Create ``admitted.runs``, ``admitted.sessions`` and ``admitted.rigs`` from the sets in force.
+
+    ``admitted.folders`` says where the sets lie; ``admitted.captures`` is there to be filled.
 
     The set at hand itself and the one that it replaces are left out, and so are superseded and
     withdrawn ones.
@@ -44,14 +52,18 @@ def make_admitted(
         contract: The contract.
 
     Returns:
-        Whether there is any such set; where there is none, no table is made.
+        Whether there is any such set; where there is none, no table is made but those two.
     """
+    for name, columns in _OF_CAPTURES.items():
+        con.execute(f"CREATE TABLE admitted.{name} ({columns})")
     own = con.execute(
         "SELECT contributor || '.' || supersedes, contributor || '.' || set FROM handed.set"
     ).fetchone()
     folders = [] if study is None else _in_force(study, own or ())
     if not folders:
         return False
+    places = [(folder.name, folder.as_posix(), folder.parents[1].as_posix()) for folder in folders]
+    con.executemany("INSERT INTO admitted.folders VALUES (?, ?, ?)", places)
     for number, folder in enumerate(folders):
         _copy_out(folder, scratch / f"admitted-{number}", contract)
     for name, query in _PARTS.items():

@@ -6,7 +6,8 @@ from importlib.resources import files
 from typing import TYPE_CHECKING
 
 from rigledger.captures.metrics import frame_metrics
-from rigledger.intake.captures import FRAMES, CaptureReader
+from rigledger.intake.captures import FRAMES, CaptureReader, without_captures
+from rigledger.intake.copied import find_copied_captures
 from rigledger.intake.limits import limit
 from rigledger.intake.text import excerpt
 
@@ -48,10 +49,11 @@ def measure_captures(
     """Read the captures that runs name and compute their metrics, before the rules run.
 
     ``handed.run_frames`` is there afterwards in any case: a row a run and metric, with the frames
-    and seconds of the run's window.
+    and seconds of the run's window. ``handed.captures`` is there too, and ``admitted.captures`` has
+    those of them that other sets hold.
 
     Args:
-        con: The locked database, with ``handed.*``.
+        con: The locked database, with ``handed.*`` and ``admitted.*``.
         held: The set.
         folder: The set's folder.
         names: Its files.
@@ -62,10 +64,12 @@ def measure_captures(
         Whether any capture was read.
     """
     con.execute(_NO_FRAMES)
-    if not captures or "runs" not in held.tables:
+    read = captures and "runs" in held.tables
+    read = read and CaptureReader(con, held, folder, names, log).read()
+    without_captures(con)
+    if not read:
         return False
-    if not CaptureReader(con, held, folder, names, log).read():
-        return False
+    find_copied_captures(con)
     con.execute(
         "CREATE OR REPLACE TEMP VIEW capture_windows AS SELECT CAST(r._row AS VARCHAR) AS run,"
         " p.path AS capture_file, r.capture_from_s AS from_s, r.capture_for_s AS for_s"

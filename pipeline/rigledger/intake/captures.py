@@ -35,6 +35,11 @@ _TABLE = (
 _PATHS = "CREATE OR REPLACE TEMP TABLE capture_paths (capture_file VARCHAR, path VARCHAR)"
 
 
+def without_captures(con: duckdb.DuckDBPyConnection) -> None:
+    """Create ``handed.captures`` empty, unless it is there."""
+    con.execute(_TABLE.replace("CREATE TABLE", "CREATE TABLE IF NOT EXISTS"))
+
+
 def capture_files(con: duckdb.DuckDBPyConnection) -> list[tuple[str, int]]:
     """List the capture files that the runs name, each with the first row that names it."""
     return con.execute(
