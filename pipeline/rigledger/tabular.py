@@ -17,10 +17,11 @@ import duckdb
 
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.sql_text import identifier, literal
+from rigledger.database import planned_plainly
 from rigledger.errors import RigledgerError, near_names
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from rigledger.contract.model import Field, Table
@@ -171,8 +172,33 @@ def write_parquet(
         TabularError: A column is missing, a number is not finite, or a time has parts of a second.
     """
     _refuse_unwritable(con, table, relation or table.name)
+    _copy_parquet(con, typed_select(table, relation), path)
+
+
+def write_both(
+    con: duckdb.DuckDBPyConnection, files: Sequence[tuple[Table, Path, Path | None]]
+) -> None:
+    """Write DuckDB tables, each as canonical CSV and, where a second path is given, as Parquet.
+
+    Args:
+        con: Connection that holds the tables.
+        files: Table, CSV file and Parquet file of each; their folders exist.
+
+    Raises:
+        TabularError: As of `write_csv`.
+    """
+    # The bytes of a CSV file don't depend on the plan, and looking for one takes longer.
+    with planned_plainly(con):
+        for table, csv_file, _ in files:
+            write_csv(con, table, csv_file)
+    for table, _, parquet in files:
+        if parquet is not None:
+            _copy_parquet(con, typed_select(table), parquet)
+
+
+def _copy_parquet(con: duckdb.DuckDBPyConnection, query: str, path: Path) -> None:
     con.execute(
-        f"COPY ({typed_select(table, relation)}) TO {literal(str(path))} "
+        f"COPY ({query}) TO {literal(str(path))} "
         f"(FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE {_ROWS_PER_GROUP}, PARQUET_VERSION v1)"
     )
 

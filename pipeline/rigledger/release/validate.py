@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.conformance import profile_errors, prose_errors
+from rigledger.contract.load import schema_folder
 from rigledger.errors import MissingExtraError
+from rigledger.files import hashes_below
 from rigledger.release.errors import ReleaseError
 from rigledger.release.sampled import write_samples
 from rigledger.remembered import Remembered, key_of, versions_of
@@ -65,12 +67,15 @@ def frictionless_problems(
 ) -> list[str]:
     """Validate a package with frictionless, every row; a warning counts as a problem.
 
-    Of the tables ``in_part`` a sample is read.
+    Of the tables ``in_part`` a sample is read. Of the contract's own files, which are the same in
+    every release, no more than the hash is looked at.
 
     A resource is read once for the same bytes, description and tables that its keys lead to; what
     is said of the package as a whole is looked at with whatever is read, and with one at least.
     """
-    resources = {held["name"]: held for held in descriptor["resources"]}
+    judged = [held for held in descriptor["resources"] if not _of_the_contract(held)]
+    descriptor = {**descriptor, "resources": judged}
+    resources = {held["name"]: held for held in judged}
     keys = {name: _key(held, resources) for name, held in resources.items()}
     whole = _key({**descriptor, "resources": []}, resources)
     unread = [name for name, key in keys.items() if not remembered.knows(key)]
@@ -83,6 +88,17 @@ def frictionless_problems(
         for name, key in keys.items()
         for text in remembered.recall(key, partial(found.__getitem__, name))
     ]
+
+
+def _of_the_contract(held: dict[str, Any]) -> bool:
+    """Tell whether a resource is a file of this program's contract, unaltered."""
+    within, _, path = held["path"].partition("/")
+    return within == "schema" and held.get("hash") == f"sha256:{_contract_hashes().get(path)}"
+
+
+@cache
+def _contract_hashes() -> dict[str, str]:
+    return hashes_below(schema_folder())
 
 
 def _found(

@@ -43,7 +43,7 @@ from rigledger.release.view import ReleaseView
 from rigledger.remembered import Remembered
 from rigledger.signing import sign_sums
 from rigledger.tables.build import build_tables
-from rigledger.tabular import write_csv, write_parquet
+from rigledger.tabular import write_both
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -291,11 +291,11 @@ def put(folder: Path, path: str, text: str) -> None:
 
 def write_tables(folder: Path, view: ReleaseView) -> None:
     """Write every table as CSV, and the source and derived ones as Parquet too."""
-    for held in (*view.published, *own_tables(view.contract)):
+    own = own_tables(view.contract)
+    for held in (*view.published, *own):
         (folder / held.csv).parent.mkdir(parents=True, exist_ok=True)
-        write_csv(view.con, held.table, folder / held.csv)
-    for held in view.published:
-        write_parquet(view.con, held.table, folder / held.parquet)
+    both = [(held.table, folder / held.csv, folder / held.parquet) for held in view.published]
+    write_both(view.con, [*both, *((held.table, folder / held.csv, None) for held in own)])
 
 
 def stated_files(view: ReleaseView, claims: Path | None) -> dict[str, str]:

@@ -17,14 +17,14 @@ from rigledger.storage import told_storage_errors
 from rigledger.study.load import load_source
 from rigledger.study.locking import locked
 from rigledger.tables.build import DERIVED_TABLES, build_tables
-from rigledger.tabular import column_names, write_csv, write_parquet
+from rigledger.tabular import column_names, write_both
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     import duckdb
 
-    from rigledger.contract import Contract
+    from rigledger.contract import Contract, Table
     from rigledger.study.layout import StudyFolder
     from rigledger.study.model import Design
 
@@ -118,7 +118,7 @@ def write_tables(built: Built, out: Path) -> dict[str, int]:
     _remove_all_but(out, pointed(out / POINTER))
     fresh = _free(out)
     with folder_beside(fresh) as folder:
-        rows = {name: _write(built, name, folder) for name in DERIVED_TABLES}
+        rows = _write(built, folder)
     point_to(out / POINTER, fresh.name)
     _remove_all_but(out, fresh)
     return rows
@@ -150,11 +150,19 @@ def _remove_all_but(out: Path, current: Path | None) -> None:
                 remove(old)
 
 
-def _write(built: Built, name: str, folder: Path) -> int:
+def _write(built: Built, folder: Path) -> dict[str, int]:
+    tables = [_as_built(built, name) for name in DERIVED_TABLES]
+    write_both(
+        built.con,
+        [(held, folder / f"{held.name}.csv", folder / f"{held.name}.parquet") for held in tables],
+    )
+    counts = ", ".join(f'(select count(*) from "{held.name}")' for held in tables)
+    found = built.con.execute(f"select {counts}").fetchone() or ()
+    return {held.name: int(rows) for held, rows in zip(tables, found, strict=True)}
+
+
+def _as_built(built: Built, name: str) -> Table:
+    """Give a table with the metric columns that it holds."""
     held = set(column_names(built.con, name))
     metrics = tuple(item for item in built.contract.metrics if item in held)
-    table = built.contract.wide("derived", name, metrics)
-    write_csv(built.con, table, folder / f"{name}.csv")
-    write_parquet(built.con, table, folder / f"{name}.parquet")
-    (held_rows,) = built.con.execute(f'select count(*) from "{name}"').fetchone() or (0,)
-    return int(held_rows)
+    return built.contract.wide("derived", name, metrics)
