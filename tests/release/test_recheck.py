@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import duckdb
 import pytest
 
+from rigledger.contract import load_contract
 from rigledger.files import files_below, sha256_of, sha256sums
 from rigledger.release.archive import open_release
 from rigledger.release.errors import RecheckError
@@ -201,6 +202,19 @@ def test_derived_values_of_another_version_are_not_called_altered(release_copy: 
     result = recheck(release_copy)
     assert result.verdict == "made_by_another_version"
     assert result.versions == {"duckdb": ("2.0.0", duckdb.__version__)}
+
+
+def test_nobody_gains_by_stating_an_older_contract(release_copy: Path) -> None:
+    edit(release_copy / "derived" / "comparisons.csv", set_cell(0, "change_pct", "-11.5"))
+    path = release_copy / "datapackage.json"
+    held = path.read_text(encoding="utf-8").replace(
+        f'"contract": "{load_contract().version}"', '"contract": "1.0.0"'
+    )
+    path.write_text(held, encoding="utf-8")
+    repair_hashes(release_copy)
+    result = recheck(release_copy)
+    assert result.verdict == "altered"
+    assert ("schema/contract.toml", "1.0.0") in {(d.file, d.recorded) for d in result.differences}
 
 
 def test_a_cell_in_another_spelling_is_named(release_copy: Path) -> None:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+import gzip
 import random
 import shutil
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import duckdb
 import pytest
 
 from rigledger.errors import StudyError
+from rigledger.files import hashes_below
 from rigledger.intake.check import check_set
 from rigledger.intake.file_names import PatternError, compiled_pattern
 from rigledger.study import kit_model
@@ -223,3 +226,42 @@ def test_no_matching_file_shows_what_is_there(
     rigs = rigs_of(design, cards=["slow"])
     with pytest.raises(StudyError, match=r"salt-road_1920x1080_x16_1\.csv"):
         kit_from_captures(flat, tmp_path / "set", design, contract, rigs=rigs, tester=TESTER)
+
+
+def test_packed_captures_make_the_same_set(
+    files: CaptureFiles, design: Design, contract: Contract, tmp_path: Path
+) -> None:
+    rigs = rigs_of(design, cards=["slow"])
+    kit_from_captures(files, tmp_path / "plain", design, contract, rigs=rigs, tester=TESTER)
+    for path in files.folder.rglob("*.csv"):
+        path.with_name(f"{path.name}.gz").write_bytes(gzip.compress(path.read_bytes()))
+        path.unlink()
+    packed = replace(files, pattern=f"{PATTERN}.gz")
+    kit_from_captures(packed, tmp_path / "packed", design, contract, rigs=rigs, tester=TESTER)
+    assert hashes_below(tmp_path / "packed") == hashes_below(tmp_path / "plain")
+
+
+UNREADABLE = {
+    "cut short": (".csv.gz", gzip.compress(b"ms between frames\n8\n")[:-9], "ended"),
+    "no gzip": (".csv.gz", b"no gzip", "Not a gzipped file"),
+    "another encoding": (".csv", b"ms between frames\n\xff\xfe\n", "can't decode"),
+}
+
+
+@pytest.mark.parametrize("case", UNREADABLE)
+def test_a_capture_that_can_not_be_read_is_named_and_leaves_no_set(
+    tmp_path: Path, design: Design, contract: Contract, case: str
+) -> None:
+    ending, data, said = UNREADABLE[case]
+    folder = tmp_path / "logs" / "1"
+    folder.mkdir(parents=True)
+    (folder / f"salt-road_1920x1080_x16_1{ending}").write_bytes(data)
+    pattern = PATTERN.replace(".csv", ending)
+    files = CaptureFiles(folder.parent, pattern, "ms between frames", "ms")
+    with pytest.raises(StudyError, match=f"can't be read: .*{said}") as caught:
+        kit_from_captures(
+            files, tmp_path / "set", design, contract,
+            rigs=rigs_of(design, cards=["slow"]), tester=TESTER,
+        )  # fmt: skip
+    assert caught.value.file == f"salt-road_1920x1080_x16_1{ending}"
+    assert sorted(path.name for path in tmp_path.iterdir() if path.name != "study") == ["logs"]

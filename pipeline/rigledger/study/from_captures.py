@@ -11,6 +11,7 @@ import csv
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from rigledger.captures.packed import UNREADABLE, open_text
 from rigledger.errors import StudyError, near_names
 from rigledger.files import folder_beside
 from rigledger.intake.file_names import PatternError, compiled_pattern
@@ -122,7 +123,7 @@ def kit_from_captures(
         for name, text in texts.items():
             (temporary / name).write_text(text, encoding="utf-8", newline="\n")
         for source, name in copies:
-            _copy_column(files, source, temporary / name)
+            _copied(files, source, temporary / name)
     return kit.with_rows("runs", rows)
 
 
@@ -238,9 +239,19 @@ def _capture_part(files: CaptureFiles) -> str:
     return f'\n[captures]\n{key} = "{_FRAME_COLUMN}"\nunit = "{files.unit}"\n'
 
 
+def _copied(files: CaptureFiles, source: Path, target: Path) -> None:
+    try:
+        _copy_column(files, source, target)
+    except (*UNREADABLE, csv.Error) as error:
+        raise StudyError(
+            f"can't be read: {error}", file=source.name,
+            next_step="save or pack the file again, or name its text encoding",
+        ) from error  # fmt: skip
+
+
 def _copy_column(files: CaptureFiles, source: Path, target: Path) -> None:
     with (
-        source.open(encoding=files.encoding, newline="") as read,
+        open_text(source, files.encoding) as read,
         target.open("w", encoding="utf-8", newline="") as written,
     ):
         reader = csv.reader(read, delimiter=files.delimiter)
