@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import subprocess
 import sys
 
 import environment
@@ -22,21 +23,28 @@ ONE_THREAD_EACH = dict.fromkeys(
 
 
 def main() -> None:
-    """Install what is missing, then run every check; the last one decides the exit code."""
+    """Install what is missing, then run every check; the worst one decides the exit code."""
     missing = [name for name, command in DEBIAN_PACKAGES.items() if shutil.which(command) is None]
     if missing and not environment.debian_packages(missing):
         print(f"tests that need {', '.join(missing)} will be skipped", file=sys.stderr)
     python = environment.ready("test.lock")
     environment.must([python, environment.ROOT / "ci" / "readers" / "programs.py"])
-    tools = [
-        ["ruff", "check"],
-        ["ruff", "format", "--check"],
-        ["mypy"],
-    ]
-    codes = [environment.run([python, "-m", *tool]) for tool in tools]
     workers = str(min(4, os.cpu_count() or 1))
     tests = [python, "-m", "pytest", "-q", "-n", workers, *BY_FILE, *sys.argv[1:]]
+    # Types take one processor for a while; the tests go on beside them.
+    types = subprocess.Popen(
+        [str(python), "-m", "mypy"],
+        cwd=environment.ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        encoding="utf-8",
+    )
+    tools = [["ruff", "check"], ["ruff", "format", "--check"]]
+    codes = [environment.run([python, "-m", *tool]) for tool in tools]
     codes.append(environment.run(tests, **ONE_THREAD_EACH))
+    said, _ = types.communicate()
+    print(f"types: {said.rstrip()}", flush=True)
+    codes.append(types.returncode)
     sys.exit(max(codes))
 
 

@@ -134,11 +134,26 @@ def old_javascript() -> Path:
     Raises:
         MissingProgramError: There is no npm here.
     """
-    place = BUILD / "npm-datapackage"
+    return _from_npm("npm-datapackage", "datapackage", "datapackage@1.1.10")
+
+
+def accessibility_checker() -> Path:
+    """Fetch axe-core, which judges the page in a browser, once; give its script.
+
+    Raises:
+        MissingProgramError: There is no npm here.
+    """
+    return _from_npm("axe", "axe-core", "axe-core") / "node_modules" / "axe-core" / "axe.min.js"
+
+
+def _from_npm(folder: str, package: str, wanted: str) -> Path:
+    place = BUILD / folder
     npm = _program("npm")
-    if not (place / "node_modules" / "datapackage").exists():
+    if not (place / "node_modules" / package).exists():
         place.mkdir(parents=True, exist_ok=True)
-        _run([npm, "install", "--silent", "--no-audit", "--no-fund", "datapackage@1.1.10"], place)
+        # npm would otherwise put it where it finds a package.json in a folder above.
+        where = ["--prefix", str(place)]
+        _run([npm, "install", "--silent", "--no-audit", "--no-fund", *where, wanted], place)
     return place
 
 
@@ -233,9 +248,10 @@ def read_by(name: str, folder: Path) -> Iterator[tuple[Table, Rows]]:
 
 
 def install() -> None:
-    """Install the readers that need a place of their own, side by side."""
+    """Install the readers that need a place of their own and the page's judge, side by side."""
     with ThreadPoolExecutor() as pool:
-        for installed in [pool.submit(old_python), pool.submit(old_javascript)]:
+        wanted = (old_python, old_javascript, accessibility_checker)
+        for installed in [pool.submit(one) for one in wanted]:
             try:
                 installed.result()
             except MissingProgramError as error:
