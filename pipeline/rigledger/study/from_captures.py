@@ -243,6 +243,8 @@ def _copied(files: CaptureFiles, source: Path, target: Path) -> None:
     try:
         _copy_column(files, source, target)
     except (*UNREADABLE, csv.Error) as error:
+        if isinstance(error, OSError) and error.errno is not None:
+            raise  # The disk refuses, or the file is gone; what is packed wrongly has no number.
         raise StudyError(
             f"can't be read: {error}", file=source.name,
             next_step="save or pack the file again, or name its text encoding",
