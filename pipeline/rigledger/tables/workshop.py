@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.database import planned_plainly
+from rigledger.tables.frames import as_frame, as_stream
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -58,7 +59,7 @@ class Workshop:
 
     def fill(self, name: str, frame: pl.DataFrame) -> None:
         """Make a table of ``work`` from a frame."""
-        self.con.register("filled", frame)
+        self.con.register("filled", as_stream(frame))
         try:
             self.con.execute(f"create table work.{name} as select * from filled")
         finally:
@@ -68,8 +69,7 @@ class Workshop:
     def frame(self, query: str) -> pl.DataFrame:
         """Run a query over tables of ``work``, made before, and give its rows as a frame."""
         self._need_of(query)
-        found: pl.DataFrame = self.con.sql(query).pl()
-        return found
+        return as_frame(self.con, query)
 
     def derive(self, table: Table) -> None:
         """Make one derived table from ``sql/<name>.sql``: contract's columns, ordered by key.
@@ -85,7 +85,7 @@ class Workshop:
         query = statement(f"{table.name}.sql")
         self._need_of(query)
         self.make_derived(table.name, published_query(table, query))
-        frame = self.con.sql(f"from {table.name}").pl()
+        frame = as_frame(self.con, f"from {table.name}")
         if not keeps_contract(frame, table):
             from rigledger.contract.pandera_schemas import require_frame
 
