@@ -39,10 +39,23 @@ def sha256_of(path: Path) -> str:
 
 
 def files_below(folder: Path) -> list[str]:
-    """List the files below a folder as sorted POSIX paths relative to it."""
-    return sorted(
-        path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()
-    )
+    """List the files below a folder as sorted POSIX paths relative to it.
+
+    A link to a file is one, a link to a folder is not followed.
+    """
+    return sorted(_files_of(str(folder), ""))
+
+
+def _files_of(folder: str, before: str) -> Iterator[str]:
+    try:
+        entries = list(os.scandir(folder))
+    except (FileNotFoundError, NotADirectoryError):
+        return
+    for entry in entries:
+        if entry.is_dir(follow_symlinks=False):
+            yield from _files_of(entry.path, f"{before}{entry.name}/")
+        elif entry.is_file():
+            yield before + entry.name
 
 
 def hashes_below(folder: Path) -> dict[str, str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
+from json.encoder import encode_basestring
 from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.descriptor import (
@@ -44,9 +45,14 @@ _leaf = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 
 def _indented(held: Any, line: str) -> str:  # noqa: ANN401 - any JSON value
     """Write what ``json.dumps`` with ``indent=2`` gives, which takes three times as long."""
+    if isinstance(held, str):
+        return encode_basestring(held)
     deeper = f"{line}  "
-    if isinstance(held, Mapping):
-        cells = [f"{_leaf(str(name))}: {_indented(value, deeper)}" for name, value in held.items()]
+    if isinstance(held, dict | Mapping):
+        cells = [
+            f"{encode_basestring(str(name))}: {_indented(value, deeper)}"
+            for name, value in held.items()
+        ]
         opening, closing = "{}"
     elif isinstance(held, list | tuple):
         cells = [_indented(value, deeper) for value in held]
