@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from rigledger.files import beside, folder_beside, make_folder, point_to, pointed, sweep, write_text
+from rigledger.files import (
+    beside,
+    files_below,
+    folder_beside,
+    make_folder,
+    point_to,
+    pointed,
+    sweep,
+    write_text,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -124,3 +133,20 @@ def test_only_what_was_being_written_is_swept(tmp_path: Path) -> None:
     sweep(tmp_path)
     assert set(_names(tmp_path)) == set(kept) - {kept[0]}
     sweep(tmp_path / "missing")
+
+
+def test_files_are_listed_by_path_and_links_to_folders_are_not_followed(tmp_path: Path) -> None:
+    for name in ("b/two.csv", "b/c/three.csv", "a.csv", "b.csv"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text("x", encoding="utf-8")
+    (tmp_path / "empty").mkdir()
+    names = ["a.csv", "b.csv", "b/c/three.csv", "b/two.csv"]
+    assert files_below(tmp_path) == names
+    try:
+        (tmp_path / "z-file").symlink_to(tmp_path / "a.csv")
+        (tmp_path / "z-folder").symlink_to(tmp_path / "b")
+        (tmp_path / "z-nothing").symlink_to(tmp_path / "gone")
+    except OSError:
+        pytest.skip("this system makes no links for everybody")
+    assert files_below(tmp_path) == [*names, "z-file"]
+    assert files_below(tmp_path / "gone") == []

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
+from importlib.metadata import distribution, distributions
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from packaging.requirements import Requirement
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from importlib.metadata import Distribution
 
 ROOT = Path(__file__).resolve().parents[2]
 STUDY = ROOT / "datasets" / "link-width"
@@ -61,11 +65,41 @@ def test_making_a_kit_loads_nothing_of_the_curators(tmp_path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def tester(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with the wheel and what it asks for, and nothing else."""
-    place = tmp_path_factory.mktemp("tester") / "packages"
-    quiet = ["-m", "pip", "--disable-pip-version-check", "install", "-q", "--no-compile"]
-    run(Path(sys.executable), *quiet, "--target", str(place), str(ROOT))
+    """A folder with the wheel and what it asks for, and nothing else.
+
+    What it asks for is copied from this environment, where the lock file has put it.
+    """
+    place, built = tmp_path_factory.mktemp("tester"), tmp_path_factory.mktemp("wheel")
+    wheel = ["-m", "pip", "--disable-pip-version-check", "wheel", "-q", "--no-deps"]
+    run(Path(sys.executable), *wheel, "--no-build-isolation", "-w", str(built), str(ROOT))
+    (packed,) = built.glob("rigledger-*.whl")
+    shutil.unpack_archive(packed, place, "zip")
+    (ours,) = distributions(name="rigledger", path=[str(place)])
+    for needed in needed_by(ours):
+        copy_installed(needed, place)
     return place
+
+
+def needed_by(ours: Distribution) -> list[Distribution]:
+    """Give the distributions that one needs without any extra, and what these need in turn."""
+    found: dict[str, Distribution] = {}
+    asked = [(ours, "")]
+    for holder, extra in asked:
+        for requirement in map(Requirement, holder.requires or ()):
+            marker = requirement.marker
+            if marker is None or marker.evaluate({"extra": extra}):
+                held = found.setdefault(requirement.name, distribution(requirement.name))
+                further = [(held, name) for name in ("", *requirement.extras)]
+                asked += [one for one in further if one not in asked]
+    return list(found.values())
+
+
+def copy_installed(held: Distribution, place: Path) -> None:
+    """Copy an installed distribution's files, but for programs and compiled modules."""
+    for file in held.files or ():
+        if ".." not in file.parts and file.suffix != ".pyc":
+            (place / file).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(file.locate(), place / file)
 
 
 def run_as_tester(place: Path, *arguments: str, cwd: Path) -> str:
