@@ -60,6 +60,14 @@ def test_what_was_not_asked_for_again_is_forgotten(file: Path) -> None:
     assert (Remembered(file).knows("a"), Remembered(file).knows("b")) == (True, False)
 
 
+def test_who_looks_at_a_part_alone_lets_nothing_be_forgotten(file: Path) -> None:
+    again = Remembered(file)
+    again.recall("c", lambda: 3)
+    again.keep(forget=False)
+    remembered._IN_PROCESS.clear()
+    assert [Remembered(file).knows(key) for key in ("a", "b", "c")] == [True, True, True]
+
+
 def test_an_altered_file_is_noticed_and_everything_is_found_again(file: Path) -> None:
     text = file.read_text(encoding="utf-8")
     assert "[1]" in text

@@ -95,16 +95,21 @@ class Remembered:
             _IN_PROCESS.popitem(last=False)
         return json.loads(text)
 
-    def keep(self) -> None:
-        """Write what was recalled since the file was read, and forget what was not."""
-        if self._file is None or self._used == self._held:
+    def keep(self, *, forget: bool = True) -> None:
+        """Write what was recalled since the file was read.
+
+        Args:
+            forget: Whether what was not recalled is forgotten.
+        """
+        kept = self._used if forget else self._held | self._used
+        if self._file is None or kept == self._held:
             return
-        text = json.dumps(self._used, ensure_ascii=False, sort_keys=True, indent=0)
+        text = json.dumps(kept, ensure_ascii=False, sort_keys=True, indent=0)
         try:
             write_text(self._file, f"{_seal(text)}\n{text}\n")
         except OSError:
             return
-        self._held = dict(self._used)
+        self._held = dict(kept)
 
 
 def _read(file: Path) -> dict[str, str]:

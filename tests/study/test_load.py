@@ -25,6 +25,15 @@ if TYPE_CHECKING:
     from rigledger.contract import Contract
 
 Fill = Callable[[Kit], Kit]
+_OF_BEA = """
+[[corrections]]
+correction = "c1"
+session = "bea.p1-fast.b5"
+action = "mark"
+reason = "the room was warm"
+decided_on = 2026-10-30
+status = "applied"
+"""
 
 
 def _all_rows(con: duckdb.DuckDBPyConnection, contract: Contract) -> dict[str, list[object]]:
@@ -100,8 +109,10 @@ def test_a_withdrawn_set_leaves_no_more_than_its_tombstone_and_no_shown_name(
     ]
 
 
-def _second(fast_kit: Kit, fill: Fill, folder: Path, *, card: str = "fast") -> Path:
-    """A further set of the same rig: later boots, another shown name."""
+def _second(
+    fast_kit: Kit, fill: Fill, folder: Path, *, card: str = "fast", contributor: str = "anna"
+) -> Path:
+    """A further set of the same rig, or of such a one: later boots, another shown name."""
     kit = fill(fast_kit)
     sessions = [
         row
@@ -123,7 +134,7 @@ def _second(fast_kit: Kit, fill: Fill, folder: Path, *, card: str = "fast") -> P
         for place, row in enumerate(kit.table("runs").rows)
     ]
     rigs = [row | {"card": card} for row in kit.table("rigs").rows]
-    said = kit.set | {"set": "autumn-2", "shown_name": "Anna B."}
+    said = kit.set | {"set": "autumn-2", "shown_name": "Anna B.", "contributor": contributor}
     made = kit.with_rows("sessions", sessions).with_rows("runs", runs).with_rows("rigs", rigs)
     write_kit_folder(folder, replace(made, set=said))
     return folder
@@ -254,3 +265,29 @@ def test_the_order_in_which_sets_came_in_leaves_no_trace(
             loaded.append(_all_rows(con, contract))
         study.root.rename(tmp_path / f"study-{len(loaded)}")
     assert loaded[0] == loaded[1]
+
+
+def test_one_contributor_s_sets_are_loaded_as_if_there_were_no_others(
+    *,
+    study: StudyFolder,
+    admitted: AdmitResult,
+    fast_kit: Kit,
+    fill: Fill,
+    contract: Contract,
+    tmp_path: Path,
+) -> None:
+    assert admitted.admitted
+    with duckdb.connect() as con:
+        load_source(study, con)
+        before = _all_rows(con, contract)
+    second = _second(fast_kit, fill, tmp_path / "second", contributor="bea")
+    result = admit(study, second, received_on=dt.date(2026, 10, 28))
+    assert result.admitted, result.check.findings
+    study.corrections.write_text(_OF_BEA, encoding="utf-8")
+    with duckdb.connect() as con:
+        load_source(study, con, contributor="anna")
+        assert _all_rows(con, contract) == before
+        load_source(study, con)
+        both = "select contributor from sets order by all"
+        assert con.execute(both).fetchall() == [("anna",), ("bea",)]
+        assert con.execute("select session from corrections").fetchall() == [("bea.p1-fast.b5",)]

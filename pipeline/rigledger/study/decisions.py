@@ -80,6 +80,12 @@ class Decisions:
         held = (item for item in self.decisions if self.state(item.set_id) == "admitted")
         return tuple(sorted(held, key=lambda item: item.set_id))
 
+    def of(self, contributor: str) -> Decisions:
+        """Give the decisions on one contributor's sets, which no other's set can supersede."""
+        own = tuple(item for item in self.decisions if item.contributor == contributor)
+        names = {item.set_id for item in own}
+        return Decisions(own, tuple(item for item in self.withdrawals if item.set_id in names))
+
     def decision(self, set_id: str) -> Decision | None:
         """Give the decision on a set, None where there is none."""
         return next((item for item in self.decisions if item.set_id == set_id), None)

@@ -36,7 +36,11 @@ _SHARED = ("contributors", "platforms", "cards", "rigs", "stacks", "captures")
 
 
 def load_source(
-    study: StudyFolder, con: duckdb.DuckDBPyConnection, contract: Contract | None = None
+    study: StudyFolder,
+    con: duckdb.DuckDBPyConnection,
+    contract: Contract | None = None,
+    *,
+    contributor: str | None = None,
 ) -> Design:
     """Fill a connection with every source table of the contract.
 
@@ -52,6 +56,7 @@ def load_source(
         study: The study.
         con: Gets the tables; tables of these names are replaced.
         contract: The contract; None for this version's.
+        contributor: Load the sets of this one alone; None for everybody's.
 
     Returns:
         The design.
@@ -63,6 +68,11 @@ def load_source(
     contract = contract or load_contract()
     design = read_design(study.toml, contract)
     decisions = read_decisions(study.decisions, contract)
+    corrections = read_corrections(study.corrections, contract)
+    if contributor is not None:
+        decisions = decisions.of(contributor)
+        own = f"{contributor}."
+        corrections = tuple(one for one in corrections if one.session.startswith(own))
     create_tables(con, contract.group("source"))
     for name, rows in design_rows(design, contract).items():
         insert_rows(con, name, rows)
@@ -74,9 +84,9 @@ def load_source(
     _state_keys(con, study, decisions)
     _recompute(con, study, contract, remembered)
     if keep_out_of_versions(study):
-        remembered.keep()
+        remembered.keep(forget=contributor is None)
     load_superseded(con, study, decisions, contract)
-    apply_corrections(con, read_corrections(study.corrections, contract), contract)
+    apply_corrections(con, corrections, contract)
     for table in contract.group("source"):
         _order(con, table)
     return design

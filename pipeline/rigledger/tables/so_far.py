@@ -99,7 +99,7 @@ def so_far_of(study: StudyFolder, contributor: str) -> SoFar:
     """
     contract = load_contract()
     with searched_later(), connect() as con:
-        design = load_source(study, con, contract)
+        design = load_source(study, con, contract, contributor=contributor)
         return so_far(con, design, contract, contributor)
 
 
