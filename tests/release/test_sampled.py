@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from rigledger.contract import load_contract
+from rigledger.files import hashes_below
 from rigledger.release import sampled
 from rigledger.release.published import source_tables
 from rigledger.release.sampled import compiled_problems, read_in_part, write_samples
@@ -81,15 +82,34 @@ def test_a_sample_of_a_long_table_and_all_of_the_others_is_valid(
     ],
 )
 def test_every_row_of_a_long_table_is_checked(
-    long: tuple[Path, set[str]], old: str, new: str, says: str
+    long: tuple[Path, set[str]], tmp_path: Path, old: str, new: str, says: str
 ) -> None:
     folder, _ = long
-    assert compiled_problems(folder, view({"measurements"})) == []
+    drawn = tmp_path / "drawn"
+    assert compiled_problems(folder, view({"measurements"}), drawn) == []
     path = folder / "data" / "measurements.csv"
     first, *rest = path.read_text(encoding="utf-8").splitlines(keepends=True)
     assert any(old in line for line in rest)
     place = next(number for number, line in enumerate(rest) if old in line)
     rest[place] = rest[place].replace(old, new)
     path.write_text("".join([first, *rest]), encoding="utf-8")
-    assert any(says in text for text in compiled_problems(folder, view({"measurements"})))
-    assert compiled_problems(folder, view(set())) == []
+    found = compiled_problems(folder, view({"measurements"}), tmp_path / "none")
+    assert any(says in text for text in found)
+    assert compiled_problems(folder, view(set()), tmp_path / "none") == []
+    assert (drawn.is_dir(), (tmp_path / "none").exists()) == (True, False)
+
+
+def test_the_check_of_every_row_draws_the_sample_that_is_read(
+    long: tuple[Path, set[str]], tmp_path: Path
+) -> None:
+    folder, _ = long
+    descriptor = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+    resources = {held["name"]: held for held in descriptor["resources"]}
+    drawn, again = tmp_path / "drawn", tmp_path / "again"
+    assert compiled_problems(folder, view({"runs", "measurements"}), drawn) == []
+    before = hashes_below(drawn)
+    found = write_samples(folder, drawn, resources, ["runs", "measurements"])
+    assert found == write_samples(folder, again, resources, ["runs", "measurements"])
+    assert hashes_below(drawn) == hashes_below(again)
+    assert before.items() <= hashes_below(again).items()
+    assert sorted(before) == ["data/measurements.csv", "data/runs.csv"]

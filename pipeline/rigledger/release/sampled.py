@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from pathlib import Path
 
+    import duckdb
+
     from rigledger.release.published import Published
     from rigledger.release.view import ReleaseView
 
@@ -44,15 +46,16 @@ def read_in_part(rows: Mapping[str, int]) -> dict[str, dict[str, int]]:
     }
 
 
-def compiled_problems(folder: Path, view: ReleaseView) -> list[str]:
-    """Check every row of the tables of which frictionless reads a sample.
+def compiled_problems(folder: Path, view: ReleaseView, scratch: Path) -> list[str]:
+    """Check every row of the tables of which frictionless reads a sample, and draw the samples.
 
     Args:
         folder: The release in the making.
         view: What it is made from.
+        scratch: An empty folder; the samples are written there, under the tables' paths.
 
     Returns:
-        A text a problem.
+        A text a problem; where there is one, there are no samples.
     """
     names = set(view.results.get("read_in_part", {}))
     held = (*view.published, *own_tables(view.contract))
@@ -64,6 +67,11 @@ def compiled_problems(folder: Path, view: ReleaseView) -> list[str]:
         return []
     with connect() as con:
         found = check_tables(con, folder, tables)
+        con.execute("SET threads = 1")  # which rows are drawn follows from it
+        for one in () if found else tables:
+            if one.table.name in names:
+                columns = one.table.field_names
+                _draw(con, f"text_{one.table.name}", columns, scratch / one.csv)
     return [f"{one.file}, {one.key}: {one.says}" for one in found]
 
 
@@ -74,7 +82,7 @@ def write_samples(
 
     Args:
         folder: The release in the making.
-        scratch: An empty folder.
+        scratch: A folder that is empty, or where `compiled_problems` has left its samples.
         resources: All resources of the release by name.
         names: The tables.
 
@@ -100,17 +108,23 @@ def _sample(
     folder: Path, scratch: Path, resource: dict[str, Any], keys: list[dict[str, Any]]
 ) -> dict[str, Any]:
     path = scratch / resource["path"]
-    path.parent.mkdir(parents=True, exist_ok=True)
-    names = [field["name"] for field in resource["schema"]["fields"]]
-    columns = ", ".join(identifier(name) for name in names)
-    with connect(threads=1) as con:
-        read_text(con, folder / resource["path"], names, "sampled")
-        con.execute(
-            f"COPY (SELECT {columns} FROM (FROM sampled USING SAMPLE reservoir({SAMPLE} ROWS) "
-            f"REPEATABLE ({SEED})) ORDER BY _row) TO {literal(str(path))} "
-            "(FORMAT csv, HEADER true, DELIMITER ',', QUOTE '\"', ESCAPE '\"', NULLSTR '')"
-        )
+    if not path.is_file():
+        names = [field["name"] for field in resource["schema"]["fields"]]
+        with connect(threads=1) as con:
+            read_text(con, folder / resource["path"], names, "sampled")
+            _draw(con, "sampled", names, path)
     schema = {key: held for key, held in resource["schema"].items() if key != "foreignKeys"}
     schema |= {"foreignKeys": keys} if keys else {}
     stated = {"hash": f"sha256:{sha256_of(path)}", "bytes": path.stat().st_size}
     return resource | stated | {"schema": schema}
+
+
+def _draw(con: duckdb.DuckDBPyConnection, relation: str, names: Iterable[str], path: Path) -> None:
+    """Write rows of a text table, drawn by the seed, in the order in which they stand."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    columns = ", ".join(identifier(name) for name in names)
+    con.execute(
+        f"COPY (SELECT {columns} FROM (FROM {identifier(relation)} USING SAMPLE "
+        f"reservoir({SAMPLE} ROWS) REPEATABLE ({SEED})) ORDER BY _row) TO {literal(str(path))} "
+        "(FORMAT csv, HEADER true, DELIMITER ',', QUOTE '\"', ESCAPE '\"', NULLSTR '')"
+    )

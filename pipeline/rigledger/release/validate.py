@@ -24,6 +24,7 @@ def refuse_invalid(
     descriptor: dict[str, Any],
     remembered: Remembered | None = None,
     in_part: Collection[str] = (),
+    samples: Path | None = None,
 ) -> None:
     """Refuse a release that the standard's profile or frictionless objects to in any way.
 
@@ -32,6 +33,7 @@ def refuse_invalid(
         descriptor: The same descriptor, whose hashes are those of the files.
         remembered: What frictionless found in files with the same hash and description.
         in_part: Tables of which frictionless reads a sample.
+        samples: Folder of the samples, where they are drawn already.
 
     Raises:
         ReleaseError: An error or a warning; it names the first and counts the rest.
@@ -40,7 +42,7 @@ def refuse_invalid(
     problems = [
         *(f"Data Package 2.0 profile: {text}" for text in profile_errors(descriptor)),
         *(f"Data Package 2.0: {text}" for text in prose_errors(descriptor)),
-    ] or frictionless_problems(folder, descriptor, remembered or Remembered(), in_part)
+    ] or frictionless_problems(folder, descriptor, remembered or Remembered(), in_part, samples)
     refuse_problems(problems)
 
 
@@ -64,6 +66,7 @@ def frictionless_problems(
     descriptor: dict[str, Any],
     remembered: Remembered,
     in_part: Collection[str] = (),
+    samples: Path | None = None,
 ) -> list[str]:
     """Validate a package with frictionless, every row; a warning counts as a problem.
 
@@ -81,7 +84,7 @@ def frictionless_problems(
     unread = [name for name, key in keys.items() if not remembered.knows(key)]
     if not (unread or remembered.knows(whole)):
         unread = list(resources)[:1]
-    found = _found(folder, descriptor, unread, in_part)
+    found = _found(folder, descriptor, unread, in_part, samples)
     remembered.recall(whole, list)
     return [
         text
@@ -102,7 +105,11 @@ def _contract_hashes() -> dict[str, str]:
 
 
 def _found(
-    folder: Path, descriptor: dict[str, Any], names: list[str], in_part: Collection[str]
+    folder: Path,
+    descriptor: dict[str, Any],
+    names: list[str],
+    in_part: Collection[str],
+    samples: Path | None,
 ) -> dict[str, list[str]]:
     whole = [name for name in names if name not in in_part]
     part = [name for name in names if name in in_part]
@@ -110,9 +117,10 @@ def _found(
     if part:
         resources = {held["name"]: held for held in descriptor["resources"]}
         with TemporaryDirectory(prefix="rigledger-") as scratch:
-            samples = write_samples(folder, Path(scratch), resources, part)
-            held = descriptor | {"resources": list(samples.values())}
-            found |= _by_resource(Path(scratch), held, part)
+            place = samples or Path(scratch)
+            drawn = write_samples(folder, place, resources, part)
+            held = descriptor | {"resources": list(drawn.values())}
+            found |= _by_resource(place, held, part)
     return found
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import shutil
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import rigledger
@@ -48,7 +50,6 @@ from rigledger.tabular import write_both
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from datetime import date
-    from pathlib import Path
 
     import duckdb
 
@@ -278,8 +279,10 @@ def write_files(folder: Path, view: ReleaseView, inputs: ReleaseInputs) -> None:
     for path, text in documents(view, descriptor, sha256_of(folder / DESCRIPTOR)).items():
         put(folder, path, text)
     put(folder, SUMS, sha256sums(folder, NOT_SUMMED))
-    refuse_problems(compiled_problems(folder, view))
-    refuse_invalid(folder, descriptor, inputs.remembered, view.results.get("read_in_part", {}))
+    with TemporaryDirectory(prefix="rigledger-") as scratch:
+        refuse_problems(compiled_problems(folder, view, Path(scratch)))
+        in_part = view.results.get("read_in_part", {})
+        refuse_invalid(folder, descriptor, inputs.remembered, in_part, Path(scratch))
 
 
 def put(folder: Path, path: str, text: str) -> None:

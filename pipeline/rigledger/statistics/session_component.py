@@ -88,13 +88,16 @@ def restricted_log_likelihood(
     (Patterson and Thompson 1971.) The first axis runs over the values (short, so that the sums run
     over long arrays); where fewer than two are used the result is 0.
     """
-    precision = np.where(used, 1.0 / np.where(used, variance, 1.0), 0.0)
+    if len(variance) == len(used) and used.all():
+        precision = logged = 1.0 / variance
+    else:
+        precision = np.where(used, 1.0 / np.where(used, variance, 1.0), 0.0)
+        logged = np.where(used, precision, 1.0)
     total = precision.sum(axis=0)
     safe = np.where(total > 0, total, 1.0)
     mean = (precision * value).sum(axis=0) / safe
-    log_precision = np.log(np.where(used, precision, 1.0)).sum(axis=0)
     squares = (precision * (value - mean) ** 2).sum(axis=0)
-    full = 0.5 * (log_precision - np.log(safe) - squares)
+    full = 0.5 * (np.log(logged).sum(axis=0) - np.log(safe) - squares)
     return np.where(used.sum(axis=0) >= 2, full, 0.0)
 
 
