@@ -88,6 +88,7 @@ def compile_steps(
     references: Mapping[str, str] | None = None,
     columns: Collection[str] | None = None,
     doubtful: Collection[str] | None = None,
+    keyed: str | None = None,
 ) -> list[Step]:
     """Compile the checks of `compile_checks` part by part: cells, keys, references.
 
@@ -97,6 +98,7 @@ def compile_steps(
         references: Relations that hold the tables of the foreign keys, by table name.
         columns: Columns that the relation has; None for all of the table.
         doubtful: Columns whose cells have to be looked at; None for all that are there.
+        keyed: Relation that has the columns of the keys, where it is another one.
 
     Returns:
         The parts; their violations are rows of ``rule, _row, column_name, value``.
@@ -107,7 +109,7 @@ def compile_steps(
     looked_at = [field for field in fields if doubtful is None or field.name in doubtful]
     return [
         *_cell_steps(looked_at, relation, local_times=table.group == "handed_in"),
-        *(_key_step(key, relation, blanks=key == table.primary_key) for key in keys),
+        *(_key_step(key, keyed or relation, blanks=key == table.primary_key) for key in keys),
         *(
             _reference_step(key, relation, references[key.table])
             for key in table.foreign_keys

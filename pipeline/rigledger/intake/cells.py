@@ -8,6 +8,7 @@ from string import Template
 from typing import TYPE_CHECKING
 
 from rigledger.contract.sql_text import identifier, text
+from rigledger.intake.plain_form import enum_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -27,7 +28,7 @@ def make_cells(con: duckdb.DuckDBPyConnection, given: Sequence[str], contract: C
     They are ``stacked``, ``located``, ``placed``, ``block_sums``, ``blocks``, ``cells``,
     ``partnered``, ``cell_values``, ``rate_means``, ``mixes``, ``extremes``, ``run_sessions``,
     ``names``, ``resolutions``, ``low_pairs``, ``low_means``, ``frame_pairs``, ``rates``,
-    ``at_rate``, ``texts`` and ``text_cells``; sql/work/ says what each holds.
+    ``texts`` and ``text_cells``; sql/work/ says what each holds.
 
     Args:
         con: The database, with ``handed.runs`` and ``handed.sessions``.
@@ -36,6 +37,8 @@ def make_cells(con: duckdb.DuckDBPyConnection, given: Sequence[str], contract: C
     """
     names = list(given) or list(contract.metrics)[:1]
     con.execute(_work("stacked"))
+    stacked = in_words(con, "handed.stacked", ("rig", "session"))
+    con.execute(f"CREATE OR REPLACE TABLE handed.stacked AS {stacked}")
     con.execute(_work("located"))
     _make_blocks(con, [contract.metrics[name] for name in names], contract)
     _make_cells(con, names)
@@ -141,7 +144,7 @@ def _make_pairs(con: duckdb.DuckDBPyConnection, metrics: list[Metric]) -> None:
 
     ``low_pairs`` has each average frame rate beside each low, ``low_means`` the same for the means
     of cells, ``frame_pairs`` each rate that is weighted by frame beside each other one;
-    ``rate_means`` has the means of frame rates with no tail, ``at_rate`` those at a cap.
+    ``rate_means`` has the means of frame rates with no tail.
     """
     rates = [item for item in metrics if item.unit == "fps"]
     whole = [item for item in rates if item.tail_rule == "none"]
@@ -153,9 +156,44 @@ def _make_pairs(con: duckdb.DuckDBPyConnection, metrics: list[Metric]) -> None:
     _make_view(con, "low_pairs", [_pair(*pair) for pair in low_pairs])
     _make_view(con, "frame_pairs", [_pair(*pair) for pair in frame_pairs])
     _make_view(con, "low_means", [_means(*pair) for pair in low_pairs])
-    for name in ("rate_means", "at_rate"):
-        rows = Template(_work(name))
-        _make_view(con, name, [rows.substitute(_cell_names(item.metric)) for item in whole])
+    rows = Template(_work("rate_means"))
+    _make_view(con, "rate_means", [rows.substitute(_cell_names(item.metric)) for item in whole])
+
+
+def make_capped(con: duckdb.DuckDBPyConnection, given: Iterable[str], contract: Contract) -> None:
+    """Create ``handed.at_rate`` once ``handed.rates`` holds all rates: the cells held at one.
+
+    Cells that have a value in doubt are left out, also where the doubt comes later.
+    """
+    rows = Template(_work("at_rate"))
+    metrics = (contract.metrics[name] for name in given)
+    whole = [item.metric for item in metrics if item.unit == "fps" and item.tail_rule == "none"]
+    _make_view(con, "all_at_rate", [rows.substitute(_cell_names(name)) for name in whole])
+    # Looked for once: rates are compared with every cell.
+    con.execute("CREATE TABLE handed.capped AS SELECT * FROM handed.all_at_rate")
+    con.execute(
+        "CREATE VIEW handed.at_rate AS SELECT c.* FROM handed.capped AS c"
+        " ANTI JOIN handed.doubted AS d ON d.cell = c.cell AND d.metric = c.metric"
+    )
+
+
+def in_words(con: duckdb.DuckDBPyConnection, relation: str, columns: Sequence[str]) -> str:
+    """Give the query of a small relation with columns in the types that ``handed.runs`` has.
+
+    Names that are numbered are found faster than names that are read. A column with a further name
+    stays text.
+    """
+    described = con.execute(f"SELECT {', '.join(columns)} FROM handed.runs LIMIT 0").description
+    enums = [item[0] for item in described or () if item[1].id == "enum"]
+    if not enums:
+        return f"SELECT * FROM {relation}"
+    casts = {name: f"TRY_CAST({name} AS {enum_of(name)})" for name in enums}
+    lost = ", ".join(f"count({name}) > count({cast})" for name, cast in casts.items())
+    row = con.execute(f"SELECT {lost} FROM {relation}").fetchone() or ()
+    same = (name for name, more in zip(casts, row, strict=True) if not more)
+    replaced = [f"{casts[name]} AS {name}" for name in same]
+    other = f" REPLACE ({', '.join(replaced)})" if replaced else ""
+    return f"SELECT *{other} FROM {relation}"
 
 
 def _pair(one: Metric, two: Metric) -> str:
@@ -182,7 +220,7 @@ _EMPTY = {
     "low_means": "rig VARCHAR, metric VARCHAR, low_ln DOUBLE, average_ln DOUBLE",
     "rate_means": "metric VARCHAR, series UBIGINT, pixels BIGINT, runs BIGINT, mean_ln DOUBLE,"
     " variance_ln DOUBLE, first_row BIGINT",
-    "at_rate": "cell BIGINT, metric VARCHAR, rig VARCHAR, workload VARCHAR, resolution VARCHAR,"
+    "all_at_rate": "cell BIGINT, metric VARCHAR, rig VARCHAR, workload VARCHAR, resolution VARCHAR,"
     " level VARCHAR, first_row BIGINT, mean_ln DOUBLE, rate DOUBLE, common BOOLEAN",
     "": "_row BIGINT, metric VARCHAR, value DOUBLE, other VARCHAR, other_value DOUBLE",
 }

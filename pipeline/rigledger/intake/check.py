@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract.load import load_contract
 from rigledger.intake.admitted import make_admitted
 from rigledger.intake.capture_check import compare_captures, measure_captures
-from rigledger.intake.cells import make_cells, present_metrics
+from rigledger.intake.cells import make_capped, make_cells, present_metrics
 from rigledger.intake.database import locked_database
 from rigledger.intake.file_names import at_captures
 from rigledger.intake.found import Found, note
@@ -22,13 +22,14 @@ from rigledger.intake.recomputed import fill_from_captures
 from rigledger.intake.result import CheckResult, NotRun, verdict_on
 from rigledger.intake.rules import run_rules
 from rigledger.intake.signature import check_signature
+from rigledger.intake.texttable import LONG
 from rigledger.intake.typed import (
     forget_rows,
     forget_text,
     forget_values,
     make_typed,
 )
-from rigledger.intake.values import LONG, check_values, unusable_reference
+from rigledger.intake.values import check_values, unusable_reference
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -100,7 +101,7 @@ def _checked(
     captures: bool,
 ) -> CheckResult:
     folder = seen.folder or scratch
-    held = read_set(con, folder, seen.files, log, scratch)
+    held = read_set(con, folder, seen.files, log, scratch, typed=True)
     tables = {table.file for table in held.tables.values()}
     find_personal(folder, (name for name in seen.files if name not in tables), log)
     found = Found(con)
@@ -120,6 +121,7 @@ def _checked(
     make_cells(con, given, log.contract)
     if design is not None:
         add_caps(con)
+    make_capped(con, given, log.contract)
     not_run = _references_not_run(held, found, log)
     not_run += run_rules(
         con, held, found, log, with_study=design is not None, with_admitted=with_admitted
@@ -164,8 +166,8 @@ def _check_tables(
     ]
     make_typed(con, held, log.contract, sound=sound, whole=whole)
     for name, rows in lost.items():
-        forget_rows(con, name, rows)
-    forget_values(con)
+        forget_rows(con, held, name, rows)
+    forget_values(con, held)
     if "runs" not in whole:
         forget_text(con)
 

@@ -18,15 +18,18 @@ from rigledger.intake.csv_rows import Shape, sound_rows
 from rigledger.intake.csv_scan import plain_file
 from rigledger.intake.headers import known_names, match_header
 from rigledger.intake.limits import limit, named
-from rigledger.intake.texttable import TextTable, spool
+from rigledger.intake.plain_read import read_plain
+from rigledger.intake.texttable import LONG, TextTable, spool
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
     from pathlib import Path
 
     from rigledger.contract.model import Table
     from rigledger.intake.csv_scan import Scan
     from rigledger.intake.log import FindingLog
     from rigledger.intake.manifest import Manifest
+    from rigledger.intake.plain_read import PlainTable
 
 _DELIMITERS = (",", ";", "\t", "|")
 _ENOUGH = 2  # columns that a row must name more of to be a header
@@ -41,6 +44,7 @@ def read_csv_table(
     log: FindingLog,
     *,
     scratch: Path,
+    known: Mapping[str, Collection[str]] | None = None,
 ) -> TextTable | None:
     """Read one CSV file into ``intake.raw_<table>``.
 
@@ -51,6 +55,8 @@ def read_csv_table(
         manifest: States delimiter, decimal mark and encoding.
         log: Takes the findings.
         scratch: Folder of ours.
+        known: Words that a column may hold, as other tables of the set have them, where a long
+            file may be read straight into types; None where its text is wanted.
 
     Returns:
         The table as text; None where the file as a whole can't be read.
@@ -62,8 +68,8 @@ def read_csv_table(
         return None
     matched = match_header(header, table, log, file=path.name, row=1)
     shape = Shape(path.name, manifest.delimiter, header, matched.places)
-    read = _Reader(con, *plain, table, shape, matched.meant, manifest.decimal, log, scratch)
-    return read.fast() or read.slow()
+    read = _Reader(con, *plain, table, shape, matched.meant, manifest, log, scratch)
+    return read.fast(known) or read.slow()
 
 
 def _header(
@@ -131,7 +137,7 @@ class _Reader:
     table: Table
     shape: Shape
     meant: frozenset[str]
-    decimal: str
+    manifest: Manifest
     log: FindingLog
     scratch: Path
 
@@ -139,35 +145,64 @@ class _Reader:
     def raw(self) -> str:
         return f"intake.{identifier('raw_' + self.table.name)}"
 
-    def fast(self) -> TextTable | None:
+    def fast(self, known: Mapping[str, Collection[str]] | None) -> TextTable | None:
         """Let the database read the file; None where it met anything odd."""
         # A bare carriage return in a cell throws the database's reader off its track.
-        return None if self.seen.bare_returns else self._scanned()
+        if self.seen.bare_returns:
+            return None
+        try:
+            if known is not None and self.seen.lines > LONG and (held := self._typed(known)):
+                return held
+            return self._scanned()
+        except (duckdb.InvalidInputException, duckdb.ConversionException):
+            return None
+
+    def _source(self) -> str:
+        """Give the query of the file's cells as text, by their places."""
+        names = (f"c{place}" for place in range(len(self.shape.header)))
+        shape = "{" + ", ".join(f"'{name}': 'VARCHAR'" for name in names) + "}"
+        return (
+            f"read_csv({text(str(self.plain))},"
+            f" header=true, auto_detect=false, delim={text(self.shape.delimiter)}, "
+            f"quote='\"', escape='\"',"
+            f" columns={shape}, encoding='utf-8', strict_mode=true)"
+        )
+
+    def _typed(self, known: Mapping[str, Collection[str]]) -> TextTable | None:
+        """Read the file straight into types; None where it is better read as text."""
+        held = read_plain(
+            self.con,
+            self.plain,
+            self._source(),
+            table=self.table,
+            shape=self.shape,
+            manifest=self.manifest,
+            known=known,
+            metrics=self.log.contract.metrics,
+        )
+        if held is None:
+            return None
+        rows = self._count(held.relation)
+        self.con.execute(f"CREATE TABLE {self.raw} AS {held.text()}")
+        if rows + 1 != self.seen.lines or self._blank_rows(self.raw):
+            self.con.execute(f"DROP TABLE {self.raw}; DROP TABLE {held.relation}")
+            return None
+        return self._made(self.raw, rows, whole=True, plain=held)
 
     def _scanned(self) -> TextTable | None:
-        names = [f"c{place}" for place in range(len(self.shape.header))]
-        shape = "{" + ", ".join(f"'{name}': 'VARCHAR'" for name in names) + "}"
         chosen = ", ".join(
             f"c{place} AS {identifier(name)}" for name, place in self.shape.places.items()
         )
         unnamed = " OR ".join(
             f"c{n} <> ''" for n, cell in enumerate(self.shape.header) if not cell.strip()
         )
-        made = (
+        counted = self.con.execute(
             f"CREATE TABLE {self.raw} AS SELECT {chosen}"
-            f"{f', coalesce({unnamed}, false) AS _beyond' if unnamed else ''} FROM "
-            f"read_csv({text(str(self.plain))},"
-            f" header=true, auto_detect=false, delim={text(self.shape.delimiter)}, "
-            f"quote='\"', escape='\"',"
-            f" columns={shape}, encoding='utf-8', strict_mode=true)"
-        )
-        try:
-            counted = self.con.execute(made).fetchone()
-        except (duckdb.InvalidInputException, duckdb.ConversionException):
-            return None
+            f"{f', coalesce({unnamed}, false) AS _beyond' if unnamed else ''} FROM {self._source()}"
+        ).fetchone()
         rows = int(counted[0]) if counted else 0
         odd = rows + 1 != self.seen.lines or unnamed
-        if odd or self._blank_rows():
+        if odd or self._blank_rows(self.raw):
             self.con.execute(f"DROP TABLE {self.raw}")
             return None
         return self._made(f"(SELECT rowid + 2 AS _row, * FROM {self.raw})", rows, whole=True)
@@ -184,11 +219,13 @@ class _Reader:
         found = self.con.execute(f"SELECT count(*) FROM {relation}").fetchone()
         return int(found[0]) if found else 0
 
-    def _blank_rows(self) -> int:
+    def _blank_rows(self, relation: str) -> int:
         cells = ", ".join(identifier(name) for name in self.shape.places)
-        return self._count(f"(SELECT 1 FROM {self.raw} WHERE coalesce({cells}, '') = '')")
+        return self._count(f"(SELECT 1 FROM {relation} WHERE coalesce({cells}, '') = '')")
 
-    def _made(self, relation: str, rows: int, *, whole: bool) -> TextTable:
+    def _made(
+        self, relation: str, rows: int, *, whole: bool, plain: PlainTable | None = None
+    ) -> TextTable:
         if rows > limit("tables.rows"):
             reason = f"the table has {rows} rows, beyond {named('tables.rows')}"
             self.log.add("table_too_large", reason, file=self.shape.file)
@@ -203,6 +240,7 @@ class _Reader:
             tuple(self.shape.places),
             rows,
             whole,
-            self.decimal,
+            self.manifest.decimal,
             self.meant,
+            plain,
         )

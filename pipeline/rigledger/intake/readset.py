@@ -60,6 +60,8 @@ def read_set(
     files: Sequence[str],
     log: FindingLog,
     scratch: Path,
+    *,
+    typed: bool = False,
 ) -> TextSet:
     """Read a set as text.
 
@@ -69,11 +71,13 @@ def read_set(
         files: Its files as the gate lists them.
         log: Takes the findings.
         scratch: Folder of ours for spooled tables.
+        typed: Whether a long table may be read straight into types, with the text of those rows
+            alone that need it; then ``intake.text_<table>`` has only these.
 
     Returns:
         The set; tables that can't be read are left out, with a finding each.
     """
-    reader = _SetReader(con, folder, files, log, scratch)
+    reader = _SetReader(con, folder, files, log, scratch, typed=typed)
     manifest = reader.manifest()
     if manifest is None:
         return TextSet(Manifest(), {}, {})
@@ -122,8 +126,11 @@ class _SetReader:
         files: Sequence[str],
         log: FindingLog,
         scratch: Path,
+        *,
+        typed: bool = False,
     ) -> None:
         self.con = con
+        self.typed = typed
         self.folder = folder
         self.files = files
         self.log = log
@@ -206,6 +213,16 @@ class _SetReader:
                 only[name] = found[0][0]
         return only
 
+    def _known(self) -> dict[str, list[str]]:
+        """Give the rigs and sessions that the set names, which are many in a long table of runs."""
+        known: dict[str, list[str]] = {}
+        for name in ("rig", "session"):
+            table = self.read.get(f"{name}s")
+            if table is not None and name in table.columns:
+                query = f"SELECT DISTINCT {name} FROM {table.relation} WHERE {name} <> ''"
+                known[name] = [word for (word,) in self.con.execute(query).fetchall()]
+        return known
+
     def _file_of(self, name: str) -> Path | None:
         found = [
             file for file in self.files if file.lower() in {f"{name}{kind}" for kind in _KINDS}
@@ -220,7 +237,10 @@ class _SetReader:
         if kind == ".parquet":
             return read_parquet_table(self.con, path, table, self.log)
         if kind == ".csv":
-            return read_csv_table(self.con, path, table, manifest, self.log, scratch=self.scratch)
+            known = self._known() if self.typed else None
+            return read_csv_table(
+                self.con, path, table, manifest, self.log, scratch=self.scratch, known=known
+            )
         book = open_workbook(path, self.log)
         if book is None:
             return None

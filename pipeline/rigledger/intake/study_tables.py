@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.sql_text import identifier
+from rigledger.intake.cells import in_words
 from rigledger.intake.texttable import insert_rows
 from rigledger.study.design_rows import design_rows
 from rigledger.study.model import PlannedRig
@@ -104,10 +105,12 @@ def _planned(con: duckdb.DuckDBPyConnection, design: Design) -> None:
                 "INSERT INTO study.planned_models SELECT ?, ?, unnest(?), unnest(?), unnest(?)",
                 [platform, card, *columns],
             )
+    rigs = in_words(con, "handed.rigs", ("rig",))
+    models = in_words(con, "study.planned_models", ("workload", "resolution", "level"))
     con.execute(
         "CREATE TABLE study.planned AS SELECT r.rig, p.workload, p.resolution, p.level,"
         f" {design.runs_required} AS runs_required"
-        " FROM handed.rigs AS r JOIN study.planned_models AS p USING (platform, card)"
+        f" FROM ({rigs}) AS r JOIN ({models}) AS p USING (platform, card)"
     )
 
 

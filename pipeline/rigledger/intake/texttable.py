@@ -14,7 +14,10 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from rigledger.intake.plain_read import PlainTable
 
+LONG = 50_000
+"""From so many rows on a table is dealt with column by column, and kept once alone."""
 _AT_ONCE = 100
 
 
@@ -31,6 +34,8 @@ class TextTable:
         whole: Whether every row of the file is here; False where some could not be read.
         decimal: Decimal mark of its numbers.
         meant: Columns of the contract that headings of the file mean and don't name.
+        plain: The table in types where it was read so; ``relation`` then gives those rows alone
+            that are kept as text beside.
     """
 
     name: str
@@ -41,6 +46,7 @@ class TextTable:
     whole: bool = True
     decimal: str = "."
     meant: frozenset[str] = frozenset()
+    plain: PlainTable | None = None
 
 
 def insert_rows(

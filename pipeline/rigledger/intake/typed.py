@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract.compile_sql import typed_select
 from rigledger.contract.sql_text import identifier, text
 from rigledger.intake.cells import present_metrics
+from rigledger.intake.plain_typed import make_plain, odd_rows, settle_plain, show_plain
 from rigledger.intake.readset import TextSet, wide_tables
 
 if TYPE_CHECKING:
@@ -40,10 +41,12 @@ def make_typed(
     for name, table in wide_tables(contract).items():
         kind = "VIEW" if name in whole else "TABLE"
         made = f"CREATE {kind} handed.{identifier(name)} AS "
-        if name in held.tables:
+        if name in held.tables and (plain := held.tables[name].plain):
+            make_plain(con, plain, columns=held.present[name], sound=(sound or {}).get(name, ()))
+        elif name in held.tables:
             relation, columns = f"intake.text_{name}", held.present[name]
-            plain = (sound or {}).get(name, ())
-            con.execute(made + typed_select(table, relation, columns=columns, sound=plain))
+            spelt = (sound or {}).get(name, ())
+            con.execute(made + typed_select(table, relation, columns=columns, sound=spelt))
         else:
             nothing = "(SELECT NULL::BIGINT AS _row WHERE false)"
             con.execute(made + typed_select(table, nothing, columns=()))
@@ -54,14 +57,22 @@ def make_typed(
     _steps(con, held, contract, None if sound is None else sound.get("runs", ()))
 
 
-def forget_rows(con: duckdb.DuckDBPyConnection, table: str, rows: list[int]) -> None:
+def forget_rows(con: duckdb.DuckDBPyConnection, held: TextSet, table: str, rows: list[int]) -> None:
     """Take rows that are no rows of a table out of ``handed.<table>``."""
-    if rows:
-        where = "WHERE _row IN (SELECT unnest(?))"
-        con.execute(f"DELETE FROM handed.{identifier(table)} {where}", [rows])
+    if not rows:
+        return
+    con.execute(f"DELETE FROM {_doubted(held, table)} WHERE _row IN (SELECT unnest(?))", [rows])
+    if plain := held.tables[table].plain:
+        show_plain(con, plain, without=rows)
 
 
-def forget_values(con: duckdb.DuckDBPyConnection) -> None:
+def _doubted(held: TextSet, table: str) -> str:
+    """Name the table of the rows with a finding about a cell."""
+    plain = table in held.tables and held.tables[table].plain is not None
+    return odd_rows(table) if plain else f"handed.{identifier(table)}"
+
+
+def forget_values(con: duckdb.DuckDBPyConnection, held: TextSet) -> None:
     """Blank the values outside their column's bounds: no rule is to take them for measured."""
     spots = con.execute(
         "SELECT DISTINCT _table, column_name FROM handed.found WHERE rule = 'out_of_bounds'"
@@ -69,11 +80,14 @@ def forget_values(con: duckdb.DuckDBPyConnection) -> None:
     ).fetchall()
     for table, column in spots:
         con.execute(
-            f"UPDATE handed.{identifier(table)} SET {identifier(column)} = NULL WHERE _row IN"
+            f"UPDATE {_doubted(held, table)} SET {identifier(column)} = NULL WHERE _row IN"
             " (SELECT _row FROM handed.found WHERE rule = 'out_of_bounds' AND _table = ?"
             " AND column_name = ?)",
             [table, column],
         )
+    for source in held.tables.values():
+        if source.plain:
+            settle_plain(con, source.plain)
 
 
 def forget_text(con: duckdb.DuckDBPyConnection) -> None:
@@ -138,7 +152,7 @@ def _steps(
     Cells that are no number within the column's bounds don't count.
     """
     parts = [
-        _step(name, contract, look_again=sound is not None and name not in sound)
+        _step(name, contract, held, look_again=sound is not None and name not in sound)
         for name in present_metrics(held, contract)
         if held.manifest.units.get(name, contract.metrics[name].unit) == contract.metrics[name].unit
     ]
@@ -146,16 +160,20 @@ def _steps(
     con.execute("CREATE TABLE handed.steps AS " + "\nUNION ALL ".join(parts or [nothing]))
 
 
-def _step(name: str, contract: Contract, *, look_again: bool) -> str:
+def _step(name: str, contract: Contract, held: TextSet, *, look_again: bool) -> str:
     cell = f"t.{identifier(name)}"
     field = contract.wide("handed_in", "runs").field(name)
     within = f"BETWEEN {field.minimum} AND {field.maximum}"
-    join = f" JOIN handed.runs AS h ON h._row = t._row AND h.{identifier(name)} {within}"
+    rows = _doubted(held, "runs")
+    join = f" JOIN {rows} AS h ON h._row = t._row AND h.{identifier(name)} {within}"
+    plain = held.tables["runs"].plain
+    least = None if plain is None else plain.decimals(name)
+    most = f"max(if(contains({cell}, '.'), strlen({cell}) - instr({cell}, '.'), 0))"
     return (
         f"SELECT {text(name)} AS metric,"
         f" CASE WHEN bool_or(contains({cell}, 'e') OR contains({cell}, 'E')) THEN NULL"
-        f" ELSE power(10::DOUBLE, -max(if(contains({cell}, '.'),"
-        f" strlen({cell}) - instr({cell}, '.'), 0))) END AS reported_step"
+        f" ELSE power(10::DOUBLE, -{most if least is None else f'greatest({least}, {most})'})"
+        " END AS reported_step"
         f" FROM (SELECT DISTINCT {cell} FROM intake.text_runs AS t{join if look_again else ''}"
         f" WHERE {cell} <> '') AS t"
     )

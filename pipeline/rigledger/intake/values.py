@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract.compile_sql import compile_doubts, compile_steps
 from rigledger.intake.lost_rows import lost_rows
 from rigledger.intake.text import excerpt
+from rigledger.intake.texttable import LONG
 from rigledger.intake.value_words import words
 
 if TYPE_CHECKING:
@@ -27,8 +28,6 @@ _POINT_IN_COMMAS = (
     "The set states a decimal comma: write {1}, or remove the line with decimal from the [files] "
     "part of result-set.toml if its numbers have points, as {0} has."
 )
-LONG = 50_000
-"""From so many rows on a table is dealt with column by column, and kept as text alone."""
 _SWAP = str.maketrans(",.", ".,")
 
 
@@ -79,6 +78,7 @@ def _violations(
     steps = compile_steps(
         table,
         relation=relation,
+        keyed=_keyed(con, held, table),
         references=references(held, table, found),
         columns=held.present[table.name],
         doubtful=_doubtful(con, held, table),
@@ -94,6 +94,20 @@ def _violations(
     return violations
 
 
+def _keyed(con: duckdb.DuckDBPyConnection, held: TextSet, table: Table) -> str:
+    """Give the relation in which keys are looked for, which all rows are in where one may repeat.
+
+    What is looked for is not there at all where the values of no two rows are the same.
+    """
+    plain, present = held.tables[table.name].plain, set(held.present[table.name])
+    if plain is None:
+        return f"intake.text_{table.name}"
+    keys = [key for key in (table.primary_key, *table.unique_keys) if key and present >= set(key)]
+    if not any(all(con.execute(query).fetchone() for query in plain.twice(key)) for key in keys):
+        return f"intake.text_{table.name}"
+    return plain.as_text(list(dict.fromkeys(name for key in keys for name in key)))
+
+
 def _suspicious(con: duckdb.DuckDBPyConnection, relation: str, steps: list[Step]) -> list[Step]:
     """Give the parts of the checks that a look at a short table, once for all, doesn't rule out."""
     glances = [step.glance for step in steps if step.glance]
@@ -106,9 +120,11 @@ def _suspicious(con: duckdb.DuckDBPyConnection, relation: str, steps: list[Step]
 
 def _doubtful(con: duckdb.DuckDBPyConnection, held: TextSet, table: Table) -> list[str] | None:
     """Give the columns of a long table in which anything is wrong; None where all are looked at."""
-    columns = held.present[table.name]
-    if held.tables[table.name].rows < LONG or not columns:
+    columns, source = held.present[table.name], held.tables[table.name]
+    if source.rows < LONG or not columns:
         return None
+    if source.plain is not None and source.plain.odd == 0:
+        return []
     query = compile_doubts(table, relation=f"intake.text_{table.name}", columns=columns)
     row = con.execute(query).fetchone() or ()
     return [name for name, wrong in zip(columns, row, strict=True) if wrong]

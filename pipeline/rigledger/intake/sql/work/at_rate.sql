@@ -1,4 +1,4 @@
--- The cells whose runs all sit at one of the rates, closely together: equal values are no wonder there. Without values in doubt.
+-- The cells whose runs all sit at one of the rates, closely together: equal values are no wonder there.
 SELECT
   c.cell,
   $metric AS metric,
@@ -13,5 +13,4 @@ SELECT
 FROM handed.cells AS c
 JOIN handed.rates AS r
   ON $lowest > r.rate * 0.997 AND $highest < r.rate * 1.0005 AND coalesce(r.workload = c.workload, r.workload IS NULL)
-ANTI JOIN handed.doubted AS d ON d.cell = c.cell AND d.metric = $metric
 WHERE $runs >= 2 AND $highest < $lowest * 1.002

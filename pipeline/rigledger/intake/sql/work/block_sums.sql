@@ -16,7 +16,7 @@ FROM (
     count(*) AS runs,
     count(pass) AS passes,
     max(pass) AS last_pass,
-    bit_count(bit_or(1::UBIGINT << least(pass, 62))) AS passes_seen,
+    bit_count(bit_or(1::BIGINT << least(pass, 62))) AS passes_seen,
     count($filled) AS filled,
     bit_xor(if($filled IS NULL, NULL, hash(pass, $readings))) AS readings,
     $aggregates
