@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -36,7 +37,11 @@ _OF_CAPTURES = {
 
 
 def make_admitted(
-    con: duckdb.DuckDBPyConnection, study: Path | None, scratch: Path, contract: Contract
+    con: duckdb.DuckDBPyConnection,
+    study: Path | None,
+    scratch: Path,
+    contract: Contract,
+    shared: Path | None = None,
 ) -> bool:
     """Create ``admitted.runs``, ``admitted.sessions`` and ``admitted.rigs`` from the sets in force.
 
@@ -50,6 +55,8 @@ def make_admitted(
         study: The study's folder; None where there is none.
         scratch: Folder of ours, which the database may read.
         contract: The contract.
+        shared: Folder of ours that several checks share: what one has read of a set, the others
+            take. None where there are no others.
 
     Returns:
         Whether there is any such set; where there is none, no table is made but those two.
@@ -65,7 +72,11 @@ def make_admitted(
     places = [(folder.name, folder.as_posix(), folder.parents[1].as_posix()) for folder in folders]
     con.executemany("INSERT INTO admitted.folders VALUES (?, ?, ?)", places)
     for number, folder in enumerate(folders):
-        _copy_out(folder, scratch / f"admitted-{number}", contract)
+        into = scratch / f"admitted-{number}"
+        if shared is None:
+            _copy_out(folder, into, contract)
+        else:
+            _copy_out_once(folder, shared / folder.name, into, contract)
     for name in _PARTS:
         made = (
             scratch / f"admitted-{number}" / f"{name}.parquet" for number in range(len(folders))
@@ -99,6 +110,13 @@ def _in_force(study: Path, left_out: tuple[str | None, ...]) -> list[Path]:
         return []
     names = [item.set_id for item in read_decisions(held.decisions).in_force]
     return [held.set_folder(name) for name in sorted(names) if name not in left_out]
+
+
+def _copy_out_once(folder: Path, kept: Path, into: Path, contract: Contract) -> None:
+    if not kept.is_dir():
+        _copy_out(folder, kept, contract)
+    # The database that checks a set may read no folder but that set's and its own.
+    shutil.copytree(kept, into)
 
 
 def _copy_out(folder: Path, into: Path, contract: Contract) -> None:

@@ -49,13 +49,17 @@ FROM handed.runs
 """
 
 
-def check_set(path: Path, study: Path | None, *, captures: bool = True) -> CheckResult:
+def check_set(
+    path: Path, study: Path | None, *, captures: bool = True, shared: Path | None = None
+) -> CheckResult:
     """Check a handed-in set against the contract and a study.
 
     Args:
         path: A folder, a .zip archive or one .xlsx workbook.
         study: The study's folder or its study.toml; None checks what can be checked without one.
         captures: Whether frame times are read and held against the reported values.
+        shared: Folder of ours for checks of several sets in the same study: each set is read once
+            then, not once for each of the others.
 
     Returns:
         Verdict, every finding, and the rules that could not run.
@@ -76,7 +80,9 @@ def check_set(path: Path, study: Path | None, *, captures: bool = True) -> Check
                 log, [NotRun(code, because) for code in _sql_rules(log)], None, design, {}
             )
         with locked_database(seen.folder, scratch, seen.files) as con:
-            return _checked(con, seen, design, study, log, scratch=scratch, captures=captures)
+            return _checked(
+                con, seen, design, study, log, scratch=scratch, captures=captures, shared=shared
+            )
 
 
 def _design(study: Path) -> Design:
@@ -99,6 +105,7 @@ def _checked(
     *,
     scratch: Path,
     captures: bool,
+    shared: Path | None,
 ) -> CheckResult:
     folder = seen.folder or scratch
     held = read_set(con, folder, seen.files, log, scratch, typed=True)
@@ -107,7 +114,7 @@ def _checked(
     found = Found(con)
     note(found, held, log.findings)
     _check_tables(con, held, found, log, {} if design is None else _names_of(design))
-    with_admitted = make_admitted(con, study, scratch, log.contract)
+    with_admitted = make_admitted(con, study, scratch, log.contract, shared)
     if design is not None:
         from rigledger.intake.study_tables import add_caps, make_study
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rigledger.contract import load_contract
 from rigledger.database import connect
@@ -167,20 +167,23 @@ def findings_of(
     """
     memory = remembered or Remembered()
     files = tables_key(study)
-    for decision in read_decisions(study.decisions, contract).in_force:
-        if decision.embargo_until is None or decision.embargo_until <= released_on:
-            key = key_of("findings", files, decision.set_id)
-            found = memory.recall(key, partial(_checked, study, decision.set_id))
-            waived = _waivers(decision)
-            yield from (
-                SetFinding(decision.set_id, held, waived.get(held.rule))
-                for held in (Finding(**one) for one in found)
-                if held.rule not in _OF_ADMITTING
-            )
+    with TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as shared:
+        for decision in read_decisions(study.decisions, contract).in_force:
+            if decision.embargo_until is None or decision.embargo_until <= released_on:
+                key = key_of("findings", files, decision.set_id)
+                find = partial(_checked, study, decision.set_id, Path(shared))
+                yield from _of_set(decision, memory.recall(key, find))
 
 
-def _checked(study: StudyFolder, set_id: str) -> list[dict[str, str | int | None]]:
-    checked = check_set(study.set_folder(set_id), study.root)
+def _of_set(decision: Decision, found: list[dict[str, Any]]) -> Iterator[SetFinding]:
+    waived = _waivers(decision)
+    for held in (Finding(**one) for one in found):
+        if held.rule not in _OF_ADMITTING:
+            yield SetFinding(decision.set_id, held, waived.get(held.rule))
+
+
+def _checked(study: StudyFolder, set_id: str, shared: Path) -> list[dict[str, str | int | None]]:
+    checked = check_set(study.set_folder(set_id), study.root, shared=shared)
     return [held.as_dict() for held in checked.findings]
 
 
