@@ -11,6 +11,8 @@ from rigledger.intake.check import check_set
 if TYPE_CHECKING:
     import pytest
 
+    from rigledger.contract import Contract
+
 DEMO = Path(__file__).resolve().parents[2] / "datasets" / "link-width"
 
 
@@ -19,12 +21,14 @@ def test_sets_checked_together_are_judged_as_each_alone_and_read_once(
 ) -> None:
     sets = sorted((DEMO / "sets").iterdir())[:2]
     alone = [check_set(folder, DEMO) for folder in sets]
-    read, copy_out = [], admitted._copy_out
-    monkeypatch.setattr(
-        admitted,
-        "_copy_out",
-        lambda folder, *more: (read.append(folder.name), copy_out(folder, *more)),
-    )
+    read = []
+    copy_out = admitted._copy_out
+
+    def noted(folder: Path, into: Path, contract: Contract) -> None:
+        read.append(folder.name)
+        copy_out(folder, into, contract)
+
+    monkeypatch.setattr(admitted, "_copy_out", noted)
     assert [check_set(folder, DEMO, shared=tmp_path) for folder in sets] == alone
     assert len(read) == len(set(read))
     assert {folder.name for folder in sets} < set(read)
