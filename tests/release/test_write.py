@@ -198,7 +198,7 @@ def test_a_gating_expectation_that_fails_stops_the_release(
     source.con.execute("INSERT INTO facts FROM facts WHERE session = 'anna.fast.1'")
     with pytest.raises(ReleaseError, match="one thing counted twice") as caught:
         write()
-    assert caught.value.file == "facts"
+    assert caught.value.value == "facts has rows with the same key"
     assert not (tmp_path / "releases").exists()
 
 

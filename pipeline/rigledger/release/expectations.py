@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from rigledger.contract.model import Table
     from rigledger.study.model import Design
 
 # Common practice, no source: a bench that loses more than this share of its runs has a fault to
@@ -16,6 +15,7 @@ if TYPE_CHECKING:
 MOST_ABORTED_SHARE = 0.1
 MOST_EXCLUDED_SHARE = 0.05
 TAIL_OF_SPREAD_FACTOR = 5.0
+EACH_ITS_OWN = "each row has a key of its own"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,6 @@ class Expectation:
 
 def expectations(
     design: Design,
-    tables: tuple[Table, ...],
     rows: Mapping[str, int],
     against: Against,
 ) -> tuple[Expectation, ...]:
@@ -74,7 +73,6 @@ def expectations(
 
     Args:
         design: The design as published; its material change scales the expectations on spread.
-        tables: The published source and derived tables.
         rows: Rows of each published table and each query of ``sql/quality``.
         against: What the earlier release was.
 
@@ -82,11 +80,14 @@ def expectations(
         The expectations, named, in the order of their names.
     """
     found = [
-        *_keys(tables, rows),
         *_counts(rows),
         *_losses(against),
         *_drifts(against),
-        *(item for item in (*_runs(), *_cells(design), *_drift()) if rows.get(item.table)),
+        *(
+            item
+            for item in (*_keys(), *_runs(), *_cells(design), *_drift())
+            if rows.get(item.table)
+        ),
     ]
     named = (_with_name(item) for item in found)
     return tuple(sorted(named, key=lambda item: item.name))
@@ -101,26 +102,18 @@ def _with_name(item: Expectation) -> Expectation:
     return Expectation(item.table, item.kind, item.arguments, item.why, item.gates, name)
 
 
-def _keys(tables: tuple[Table, ...], rows: Mapping[str, int]) -> Iterator[Expectation]:
-    for table in tables:
-        if not rows.get(table.name):
-            continue
-        for name in table.primary_key:
-            yield Expectation(
-                table.name, "ExpectColumnValuesToNotBeNull", {"column": name},
-                "a row without its key can't be found again", gates=True,
-            )  # fmt: skip
-        if len(table.primary_key) > 1:
-            yield Expectation(
-                table.name, "ExpectCompoundColumnsToBeUnique",
-                {"column_list": list(table.primary_key)},
-                "two rows with one key are one thing counted twice", gates=True,
-            )  # fmt: skip
-        elif table.primary_key:
-            yield Expectation(
-                table.name, "ExpectColumnValuesToBeUnique", {"column": table.primary_key[0]},
-                "two rows with one key are one thing counted twice", gates=True,
-            )  # fmt: skip
+def _of_rows(design: Design) -> Iterator[Expectation]:
+    """Give the expectations on rows: on nothing, where there are none."""
+    yield from (*_keys(), *_runs(), *_cells(design), *_drift())
+
+
+def _keys() -> Iterator[Expectation]:
+    yield Expectation(
+        "table_keys", "ExpectColumnDistinctValuesToBeInSet",
+        {"column": "keys", "value_set": [EACH_ITS_OWN]},
+        "a row without its key can't be found again, and two rows with one key are one thing"
+        " counted twice", gates=True,
+    )  # fmt: skip
 
 
 def _counts(rows: Mapping[str, int]) -> Iterator[Expectation]:

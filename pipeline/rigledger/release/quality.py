@@ -14,7 +14,12 @@ from rigledger.contract.sql_text import identifier
 from rigledger.errors import MissingExtraError
 from rigledger.release.drift import ROWS_LOST, drift_limits, make_drift, read_bands
 from rigledger.release.errors import ReleaseError
-from rigledger.release.expectations import Against, Expectation, expectations
+from rigledger.release.expectations import (
+    EACH_ITS_OWN,
+    Against,
+    Expectation,
+    expectations,
+)
 from rigledger.release.published import WRITTEN_BY_RELEASE
 from rigledger.release.sampled import read_in_part
 from rigledger.remembered import Remembered, key_of, versions_of
@@ -26,6 +31,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from rigledger.contract.model import Table
     from rigledger.release.differences import Previous
     from rigledger.release.published import Published
     from rigledger.study.model import Design
@@ -75,7 +81,7 @@ def assess(
         # Its own deprecations, and those of what it imports, are no concern of a release.
         warnings.simplefilter("ignore")
         results = _run(con, suite, remembered or Remembered())
-    _refuse_failed_gates(suite, results)
+    _refuse_failed_gates(suite, results, {"table_keys": _unsound_keys(con)})
     written = [name for name in WRITTEN_BY_RELEASE if column_names(con, name)]
     counted = {name: n for name, n in rows.items() if name in {h.table.name for h in published}}
     in_part = read_in_part(counted | table_rows(con, written))
@@ -99,11 +105,12 @@ def suite_of(
     released_on: date,
 ) -> tuple[tuple[Expectation, ...], dict[str, int]]:
     """Give the expectations on a release, and the rows of each table that they are about."""
-    _make_views(con)
-    rows = table_rows(con, (*(held.table.name for held in published), *_views(con)))
     tables = tuple(held.table for held in published)
+    _make_views(con)
+    make_keys(con, tables)
+    rows = table_rows(con, (*(table.name for table in tables), *_views(con), "table_keys"))
     against = _against(con, previous, released_on)
-    return expectations(design, tables, rows, against), rows
+    return expectations(design, rows, against), rows
 
 
 def _against(
@@ -122,6 +129,33 @@ def _make_views(con: duckdb.DuckDBPyConnection) -> None:
         if column_names(con, needed):
             query = (_SQL / f"{name}.sql").read_text(encoding="utf-8")
             con.execute(f"CREATE OR REPLACE TEMP TABLE {name} AS {query}")
+
+
+def make_keys(con: duckdb.DuckDBPyConnection, tables: Iterable[Table]) -> None:
+    """Make ``table_keys``: a row per published table that has rows, with what its keys are.
+
+    Keys are counted here, for every row: great-expectations would take each key column of each
+    table into Python for it, and holds what was counted against what a release must be.
+    """
+    con.execute("CREATE OR REPLACE TEMP TABLE table_keys (table_name VARCHAR, keys VARCHAR)")
+    for table in tables:
+        if not table.primary_key:
+            continue
+        columns = [identifier(name) for name in table.primary_key]
+        missing = " OR ".join(f"{column} IS NULL" for column in columns)
+        con.execute(
+            "INSERT INTO table_keys SELECT $name, CASE"
+            f" WHEN count(*) FILTER ({missing}) > 0 THEN $name || ' has rows without their key'"
+            f" WHEN count(DISTINCT ({', '.join(columns)})) < count(*)"
+            " THEN $name || ' has rows with the same key'"
+            f" ELSE '{EACH_ITS_OWN}' END FROM {identifier(table.name)} HAVING count(*) > 0",
+            {"name": table.name},
+        )
+
+
+def _unsound_keys(con: duckdb.DuckDBPyConnection) -> str:
+    query = "SELECT keys FROM table_keys WHERE keys <> ? ORDER BY keys"
+    return "; ".join(keys for (keys,) in con.execute(query, [EACH_ITS_OWN]).fetchall())
 
 
 def _views(con: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
@@ -258,12 +292,16 @@ def _exception(info: Mapping[str, Any]) -> str | None:
 
 
 def _refuse_failed_gates(
-    suite: tuple[Expectation, ...], results: Mapping[str, Mapping[str, Any]]
+    suite: tuple[Expectation, ...],
+    results: Mapping[str, Mapping[str, Any]],
+    told: Mapping[str, str],
 ) -> None:
+    """Refuse a release; ``told`` says more of what was found in a table than its results do."""
     for item in suite:
         if item.gates and not results[item.name]["met"]:
+            found = told.get(item.table) or str(results[item.name]["found"])
             raise ReleaseError(
                 f"an expectation that every release must meet is not met: {item.why}",
-                file=item.table, column=item.name, value=str(results[item.name]["found"]),
+                file=item.table, column=item.name, value=found,
                 next_step="correct the tables; nothing was published",
             )  # fmt: skip
