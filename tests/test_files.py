@@ -146,6 +146,7 @@ def test_files_are_listed_by_path_and_links_to_folders_are_not_followed(tmp_path
         (tmp_path / "z-file").symlink_to(tmp_path / "a.csv")
         (tmp_path / "z-folder").symlink_to(tmp_path / "b")
         (tmp_path / "z-nothing").symlink_to(tmp_path / "gone")
+        (tmp_path / "z-itself").symlink_to(tmp_path / "z-itself")
     except OSError:
         pytest.skip("this system makes no links for everybody")
     assert files_below(tmp_path) == [*names, "z-file"]

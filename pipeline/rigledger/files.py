@@ -54,8 +54,15 @@ def _files_of(folder: str, before: str) -> Iterator[str]:
     for entry in entries:
         if entry.is_dir(follow_symlinks=False):
             yield from _files_of(entry.path, f"{before}{entry.name}/")
-        elif entry.is_file():
+        elif _is_file(entry):
             yield before + entry.name
+
+
+def _is_file(entry: os.DirEntry[str]) -> bool:
+    try:
+        return entry.is_file()
+    except OSError:  # a link that leads to itself, for one
+        return False
 
 
 def hashes_below(folder: Path) -> dict[str, str]:
