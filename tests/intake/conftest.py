@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
+import shutil
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import pytest
 import xlsxwriter
+
+from rigledger.study.admit import admit
+from rigledger.study.layout import open_study
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -314,3 +319,23 @@ def places() -> Callable[[Any], list[tuple[Any, ...]]]:
         return [(f.rule, f.file, f.row, f.column, f.value) for f in result.findings]
 
     return of
+
+
+@pytest.fixture(scope="module")
+def once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder that keeps a study as it is after an admission that many tests begin with."""
+    return tmp_path_factory.mktemp("once") / "study"
+
+
+@pytest.fixture
+def admit_once(study: Path, once: Path) -> Callable[[Path], None]:
+    """Admit a set into the study; what the first of a module's tests has done is copied."""
+
+    def take(folder: Path) -> None:
+        if once.exists():
+            shutil.copytree(once, open_study(study).root, dirs_exist_ok=True)
+            return
+        assert admit(open_study(study), folder, received_on=dt.date(2026, 10, 20)).admitted
+        shutil.copytree(open_study(study).root, once)
+
+    return take

@@ -3,20 +3,15 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 import pytest
 
 from rigledger.intake.check import check_set
-from rigledger.study.admit import admit
-from rigledger.study.layout import open_study
 
 
 @pytest.fixture
-def taken(made, study):
+def taken(made, admit_once):
     """The clean set is in the study; gives it back under another name, ready to be changed."""
-    result = admit(open_study(study), made.write(), received_on=dt.date(2026, 10, 20))
-    assert result.admitted
+    admit_once(made.write())
     made.manifest = made.manifest.replace('"autumn-1"', '"autumn-2"')
     return made
 

@@ -273,9 +273,9 @@ def test_it_is_taken_into_the_study_with_its_captures(alone, study):
 
 
 @pytest.fixture
-def taken(alone, study):
+def taken(alone, admit_once):
     """The captures are in the study as anna's; gives them back as berta's, under other names."""
-    assert admit(open_study(study), alone.alone(), received_on=dt.date(2026, 10, 20)).admitted
+    admit_once(alone.alone())
     alone.folder = alone.folder.with_name("again")
     alone.manifest = alone.manifest.replace('"anna"', '"berta"')
     alone.manifest = alone.manifest.replace(PATTERN, f"berta_{PATTERN}")
