@@ -24,10 +24,11 @@ from spark_study import captured_study
 
 from rigledger.claims.read import read_claims
 from rigledger.contract import load_contract
+from rigledger.database import connect
 from rigledger.errors import MissingExtraError
 from rigledger.study.layout import StudyFolder
+from rigledger.study.load import load_source
 from rigledger.tables.build import DERIVED_TABLES, build_tables
-from rigledger.tables.write import build_study
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -80,33 +81,34 @@ def main() -> int:
         spark, started = _timed(lambda: local_session(folder))
         print(f"Spark {spark.version}, started in {started:.1f} s")
         try:
-            differing = 0
+            found: list[Compared] = []
             for case in _cases(folder, quick=quick):
                 sized(spark, small=case.small)
-                differing += _compared(spark, case, folder)
+                found += _compared(spark, case, folder)
         finally:
             spark.stop()
-    print(f"{differing} cells differ" if differing else "no cell differs")
+    cells, differing = sum(held.cells for held in found), sum(held.differing for held in found)
+    print(f"\n{cells} cells compared, {differing or 'none'} of them different")
     return 1 if differing else 0
 
 
 def _cases(folder: Path, *, quick: bool) -> Iterable[Case]:
     for name in STUDIES[:1] if quick else STUDIES:
-        case = _study(name, folder / name)
-        case.tables = QUICK_TABLES if quick else DERIVED_TABLES
-        yield case
+        yield _study(name, folder / name, QUICK_TABLES if quick else DERIVED_TABLES)
     rigs, frames = (1, 1_800) if quick else (5, 8_700)
     yield _frames(folder / "frames", rigs, frames, ["run_metrics"] if quick else DERIVED_TABLES)
 
 
-def _study(name: str, folder: Path) -> Case:
+def _study(name: str, folder: Path, tables: Sequence[str]) -> Case:
     """Copy a study of datasets/ and build its tables."""
     shutil.copytree(DATASETS / name, folder / "study")
-    study = StudyFolder(folder / "study")
-    built, seconds = _timed(lambda: build_study(study))
-    hub = _hub(folder, built.con, study.captures.glob("*.parquet"))
-    claims = read_claims(study.claims, built.design, built.contract)
-    return Case(name, built.con, built.design, hub, claims, seconds={"DuckDB": seconds})
+    study, contract, con = StudyFolder(folder / "study"), load_contract(), connect(threads=2)
+    design, loaded = _timed(lambda: load_source(study, con, contract))
+    claims = read_claims(study.claims, design, contract)
+    _, built = _timed(lambda: build_tables(con, design, contract, tables=tables, claims=claims))
+    hub = _hub(folder, con, study.captures.glob("*.parquet"))
+    times = {"DuckDB": built, "reading the sets before": loaded}
+    return Case(name, con, design, hub, claims, tables, times)
 
 
 def _frames(folder: Path, rigs: int, frames: int, tables: Sequence[str]) -> Case:
@@ -134,8 +136,8 @@ def _hub(folder: Path, con: duckdb.DuckDBPyConnection, captures: Iterable[Path])
     return hub
 
 
-def _compared(spark: SparkSession, case: Case, folder: Path) -> int:
-    """Build a case's tables on Spark, print what differs and the times; gives differing cells."""
+def _compared(spark: SparkSession, case: Case, folder: Path) -> list[Compared]:
+    """Build a case's tables on Spark, and print what differs and the times."""
     from rigledger.spark.build import build_tables_on_spark
     from rigledger.spark.compare import compare_tables
 
@@ -152,7 +154,7 @@ def _compared(spark: SparkSession, case: Case, folder: Path) -> int:
         _print_table(table)
     times = case.seconds | {"Spark": seconds}
     print("  " + ", ".join(f"{name} {spent:.1f} s" for name, spent in times.items()), flush=True)
-    return sum(table.differing for table in found)
+    return found
 
 
 def _print_table(table: Compared) -> None:

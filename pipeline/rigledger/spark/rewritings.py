@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sqlglot import exp, parse_one
+from sqlglot import exp
 from sqlglot.errors import UnsupportedError
 
 if TYPE_CHECKING:
@@ -16,15 +16,6 @@ if TYPE_CHECKING:
 
 C_FUNCTIONS = {exp.Ln: "c_ln", exp.Exp: "c_exp", exp.Pow: "c_pow"}
 """Functions of the C library, and the names under which Spark is given the same ones."""
-
-WIDE_COLUMNS = ("__over", "__under")
-"""Ends of the names of the columns that hold the 128 bits of a metric's ratio."""
-
-_TWO_HALVES = (
-    "CAST({wide} % CAST('18446744073709551616' AS DECIMAL(20, 0)) AS DOUBLE)"
-    " + CAST({wide} DIV CAST('18446744073709551616' AS DECIMAL(20, 0)) AS DOUBLE)"
-    " * CAST('18446744073709551616' AS DOUBLE)"
-)
 
 
 def name_plainly(query: exp.Expression) -> None:
@@ -152,19 +143,13 @@ def tell_finite(query: exp.Expression) -> None:
 
 
 def widen_whole_numbers(query: exp.Expression) -> None:
-    """Make whole numbers of 128 bits decimals of 38 digits, the widest that Spark has."""
+    """Make whole numbers of 128 bits decimals of 38 digits, the widest that Spark has.
+
+    Both engines give the nearest double of one.
+    """
     for cast in _found(query, exp.Cast):
         if cast.to.is_type("int128"):
             cast.set("to", exp.DataType.build("decimal(38, 0)"))
-
-
-def halve_wide_ratios(query: exp.Expression) -> None:
-    """Make a double of a ratio's parts in two halves of 64 bits, rounded each, as DuckDB does."""
-    for cast in _found(query, exp.Cast):
-        to_double = isinstance(cast.this, exp.Column) and cast.to.is_type("double")
-        if to_double and cast.this.name.endswith(WIDE_COLUMNS):
-            halves = _TWO_HALVES.format(wide=cast.this.sql("spark"))
-            cast.replace(exp.paren(parse_one(halves, read="spark")))
 
 
 def _found(query: exp.Expression, kind: type[exp.Expression]) -> list[exp.Expression]:
@@ -201,6 +186,5 @@ REWRITINGS: tuple[Callable[[exp.Expression], None], ...] = (
     read_decimals_as_doubles,
     tell_finite,
     widen_whole_numbers,
-    halve_wide_ratios,
 )
 """All rewritings, in the order in which they are made."""
