@@ -5,12 +5,22 @@
 WITH again AS MATERIALIZED (
   SELECT readings FROM handed.block_sums WHERE measured AND filled >= 3 GROUP BY readings HAVING count(*) > 1
 ),
+blocks AS MATERIALIZED (
+  SELECT rig, stack_key, workload, title_build, resolution, level, readings, filled AS runs, first_row
+  FROM handed.block_sums SEMI JOIN again USING (readings)
+  WHERE measured AND filled >= 3
+),
+near AS MATERIALIZED (
+  SELECT * FROM blocks AS b WHERE first_row IN (
+    SELECT unnest([o.first_row, a.first_row]) FROM blocks AS o JOIN blocks AS a ON a.readings = o.readings AND a.first_row <> o.first_row
+      AND (a.rig = o.rig OR (a.workload = o.workload AND a.resolution = o.resolution))
+  )
+),
 twins AS MATERIALIZED (
-  SELECT b.rig, b.workload, b.resolution, b.level, b.readings, b.filled AS runs, b.first_row, c.cell
-  FROM handed.block_sums AS b SEMI JOIN again USING (readings)
+  SELECT b.rig, b.workload, b.resolution, b.level, b.readings, b.runs, b.first_row, c.cell
+  FROM near AS b
   JOIN handed.cells AS c USING (rig, stack_key, workload, title_build, resolution, level)
   ANTI JOIN handed.at_rate AS capped ON capped.cell = c.cell
-  WHERE b.measured AND b.filled >= 3
 ),
 usual AS (
   SELECT v.metric, coalesce(any_value(s.reported_step), 0.001) / (2 * sqrt(pi())) AS step, avg(v.variance_ln) AS variance_ln

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigledger.contract.sql_text import identifier, text
-from rigledger.intake.cells import readings
+from rigledger.intake.blocks import readings
 from rigledger.intake.database import locked_database
 from rigledger.intake.gate import inspect
 from rigledger.intake.log import FindingLog

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from functools import cache
-from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING
 
 from rigledger.contract.sql_text import identifier, text
+from rigledger.intake.blocks import Held, aggregates_of, cell_names, make_blocks, quoted, work
 from rigledger.intake.plain_form import enum_of
 
 if TYPE_CHECKING:
@@ -17,9 +16,6 @@ if TYPE_CHECKING:
 
     from rigledger.contract.model import Contract, Metric
     from rigledger.intake.readset import TextSet
-
-
-_OF_CELLS = ("runs", "lowest", "highest", "mean", "variance")
 
 
 def make_cells(con: duckdb.DuckDBPyConnection, given: Sequence[str], contract: Contract) -> None:
@@ -36,107 +32,54 @@ def make_cells(con: duckdb.DuckDBPyConnection, given: Sequence[str], contract: C
         contract: The contract.
     """
     names = list(given) or list(contract.metrics)[:1]
-    con.execute(_work("stacked"))
+    con.execute(work("stacked"))
     stacked = in_words(con, "handed.stacked", ("rig", "session"))
     con.execute(f"CREATE OR REPLACE TABLE handed.stacked AS {stacked}")
-    con.execute(_work("located"))
-    _make_blocks(con, [contract.metrics[name] for name in names], contract)
+    con.execute(work("located"))
+    make_blocks(con, [contract.metrics[name] for name in names], contract)
     _make_cells(con, names)
     _make_overview(con, names)
-    con.execute(_work("texts"))
-    con.execute(_work("rates"))
+    con.execute(work("texts"))
+    con.execute(work("rates"))
     _make_pairs(con, [contract.metrics[name] for name in given])
 
 
-def _make_blocks(con: duckdb.DuckDBPyConnection, metrics: list[Metric], contract: Contract) -> None:
-    names = [item.metric for item in metrics]
-    usual, ordered = Template(_work("metric_aggregates")), Template(_work("order_aggregates"))
-    parts = [usual.substitute(_cell_names(name)) for name in names]
-    parts += [
-        ordered.substitute(block_columns(item.metric), value=identifier(item.metric))
-        for item in metrics
-        if has_order(item)
-    ]
-    columns = [_cell_names(name) for name in names]
-    given = {
-        "readings": readings(contract, names),
-        "filled": f"coalesce({', '.join(_quoted(names))})",
-        "aggregates": ",\n  ".join(part.rstrip() for part in parts),
-        "differs": " OR ".join(
-            f"coalesce({one['lowest']} < {one['highest']}, false)" for one in columns
-        ),
-        "highest_of_all": f"greatest({', '.join(one['highest'] for one in columns)})",
-    }
-    con.execute(Template(_work("block_sums")).substitute(given))
-    con.execute(Template(_work("blocks")).substitute(given))
-
-
 def _make_cells(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
-    filled = [_cell_names(name) for name in names]
-    usual = Template(_work("metric_aggregates"))
-    several = con.execute(_work("cells_of_more_sessions")).fetchone() is not None
-    made = Template(_work("cells" if several else "cells_of_one_session"))
+    filled = [cell_names(name) for name in names]
+    several = con.execute(work("cells_of_more_sessions")).fetchone() is not None
+    made = Template(work("cells" if several else "cells_of_one_session"))
     parts = {
-        "aggregates": ",\n    ".join(usual.substitute(one).rstrip() for one in filled),
+        "aggregates": ",\n    ".join(aggregates_of(Held(name)) for name in names),
         "alike": " AND ".join(
             f"coalesce({one['lowest']} = {one['highest']}, true)" for one in filled
         ),
     }
     con.execute(made.substitute(parts))
-    con.execute(_work("placed"))
-    con.execute(_work("partnered"))
-    rows = Template(_work("cell_values"))
+    con.execute(work("placed"))
+    con.execute(work("partnered"))
+    rows = Template(work("cell_values"))
     _make_view(con, "cell_values", [rows.substitute(one) for one in filled])
-
-
-def has_order(metric: Metric) -> bool:
-    """Whether a metric's values are looked at in the order of their passes: averages are."""
-    return metric.tail_rule == "none" and metric.direction == "higher"
-
-
-def block_columns(metric: str) -> dict[str, str]:
-    """Name the columns of ``handed.block_sums`` that hold a metric in the order of the passes."""
-    parts = ("numbered", "first_row", "first", "last", "lowest_two")
-    return {part: identifier(f"{part} of {metric}") for part in parts}
 
 
 def _make_overview(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
     """Create the small tables by which most rules are seen to have nothing to find."""
-    filled = [_cell_names(name) for name in names]
-    aggregates, rows = Template(_work("mix_aggregates")), Template(_work("extremes"))
+    filled = [cell_names(name) for name in names]
+    aggregates, rows = Template(work("mix_aggregates")), Template(work("extremes"))
     each = ",\n  ".join(aggregates.substitute(one).rstrip() for one in filled)
-    con.execute(Template(_work("mixes")).substitute(aggregates=each))
+    con.execute(Template(work("mixes")).substitute(aggregates=each))
     con.execute(
         "CREATE VIEW handed.extremes AS\n"
         + "UNION ALL\n".join(rows.substitute(one) for one in filled)
     )
-    whole = (f"coalesce(bool_and({value} = round({value})), false)" for value in _quoted(names))
-    con.execute(Template(_work("run_sessions")).substitute(whole=" OR ".join(whole)))
-    con.execute(_work("names"))
-    con.execute(_work("resolutions"))
-
-
-def _quoted(names: list[str]) -> list[str]:
-    return [identifier(name) for name in names]
+    whole = (f"coalesce(bool_and({value} = round({value})), false)" for value in quoted(names))
+    con.execute(Template(work("run_sessions")).substitute(whole=" OR ".join(whole)))
+    con.execute(work("names"))
+    con.execute(work("resolutions"))
 
 
 def present_metrics(held: TextSet, contract: Contract) -> list[str]:
     """Give the metrics that a set's runs have columns for, in the contract's order."""
     return [name for name in contract.metrics if name in held.present.get("runs", ())]
-
-
-def readings(contract: Contract, present: Iterable[str]) -> str:
-    """Give the SQL of all values of a run as the arguments of a hash, absent metrics as null."""
-    held = set(present)
-    return ", ".join(
-        identifier(name) if name in held else "NULL::DOUBLE" for name in contract.metrics
-    )
-
-
-def _cell_names(metric: str) -> dict[str, str]:
-    """Name the columns of ``handed.cells`` that hold one metric."""
-    columns = {part: identifier(f"{part} of {metric}") for part in _OF_CELLS}
-    return columns | {"metric": text(metric), "value": identifier(metric)}
 
 
 def _make_pairs(con: duckdb.DuckDBPyConnection, metrics: list[Metric]) -> None:
@@ -156,8 +99,8 @@ def _make_pairs(con: duckdb.DuckDBPyConnection, metrics: list[Metric]) -> None:
     _make_view(con, "low_pairs", [_pair(*pair) for pair in low_pairs])
     _make_view(con, "frame_pairs", [_pair(*pair) for pair in frame_pairs])
     _make_view(con, "low_means", [_means(*pair) for pair in low_pairs])
-    rows = Template(_work("rate_means"))
-    _make_view(con, "rate_means", [rows.substitute(_cell_names(item.metric)) for item in whole])
+    rows = Template(work("rate_means"))
+    _make_view(con, "rate_means", [rows.substitute(cell_names(item.metric)) for item in whole])
 
 
 def make_capped(con: duckdb.DuckDBPyConnection, given: Iterable[str], contract: Contract) -> None:
@@ -165,10 +108,10 @@ def make_capped(con: duckdb.DuckDBPyConnection, given: Iterable[str], contract: 
 
     Cells that have a value in doubt are left out, also where the doubt comes later.
     """
-    rows = Template(_work("at_rate"))
+    rows = Template(work("at_rate"))
     metrics = (contract.metrics[name] for name in given)
     whole = [item.metric for item in metrics if item.unit == "fps" and item.tail_rule == "none"]
-    _make_view(con, "all_at_rate", [rows.substitute(_cell_names(name)) for name in whole])
+    _make_view(con, "all_at_rate", [rows.substitute(cell_names(name)) for name in whole])
     # Looked for once: rates are compared with every cell.
     con.execute("CREATE TABLE handed.capped AS SELECT * FROM handed.all_at_rate")
     con.execute(
@@ -206,8 +149,8 @@ def _pair(one: Metric, two: Metric) -> str:
 
 
 def _means(average: Metric, low: Metric) -> str:
-    first, second = _cell_names(average.metric), _cell_names(low.metric)
-    return Template(_work("low_means")).substitute(
+    first, second = cell_names(average.metric), cell_names(low.metric)
+    return Template(work("low_means")).substitute(
         average=first["metric"],
         average_ln=first["mean"],
         metric=second["metric"],
@@ -232,9 +175,3 @@ def _make_view(con: duckdb.DuckDBPyConnection, name: str, parts: Iterable[str]) 
     nulls = ", ".join(f"NULL::{kind} AS {column}" for column, kind in columns)
     made = "\nUNION ALL\n".join(list(parts) or [f"SELECT {nulls} WHERE false"])
     con.execute(f"CREATE VIEW handed.{name} AS\n{made}")
-
-
-@cache
-def _work(name: str) -> str:
-    place = files("rigledger.intake").joinpath("sql", "work", f"{name}.sql")
-    return place.read_text(encoding="utf-8")

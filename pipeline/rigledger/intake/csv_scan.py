@@ -50,7 +50,8 @@ def scan(path: Path) -> Scan:
                 nul = newlines + chunk[: chunk.index(b"\x00")].count(b"\n") + 1
             size += len(chunk)
             newlines += chunk.count(b"\n")
-            returns += chunk.count(b"\r")
+            if b"\r" in chunk:
+                returns += chunk.count(b"\r")
             last = chunk[-1:]
     lines = newlines + (last not in {b"", b"\n"})
     utf16 = first in {codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE}

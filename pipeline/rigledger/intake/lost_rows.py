@@ -44,7 +44,8 @@ def lost_rows(
         by_row.setdefault(row, {})[column] = (rule, value)
     required = [name for name in source.columns if table.field(name).required]
     key = table.primary_key
-    found = {row: _reason(cells, required, key) for row, cells in sorted(by_row.items())}
+    several = sorted(row for row, cells in by_row.items() if len(cells) >= _FEWEST)
+    found = {row: _reason(by_row[row], required, key) for row in several}
     named = {row: reason for row, reason in found.items() if reason}
     for row, reason in named.items():
         value = next((held for _, held in by_row[row].values() if held), None)

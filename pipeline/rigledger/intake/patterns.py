@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING
 
 from rigledger.contract.sql_text import identifier
-from rigledger.intake.cells import block_columns, has_order
+from rigledger.intake.blocks import block_columns, has_order
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -65,6 +66,7 @@ def _terms(first: int, trials: int, chance: float) -> Iterator[float]:
         yield term
 
 
+@cache  # thousands of rigs have the same few numbers of cells
 def _term(hits: int, trials: int, chance: float) -> float:
     """Give the probability of exactly so many hits."""
     ways = math.lgamma(trials + 1) - math.lgamma(hits + 1) - math.lgamma(trials - hits + 1)

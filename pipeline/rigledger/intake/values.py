@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING
 
 from rigledger.contract.compile_sql import compile_doubts, compile_steps
@@ -12,7 +13,7 @@ from rigledger.intake.texttable import LONG
 from rigledger.intake.value_words import words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     import duckdb
 
@@ -61,8 +62,13 @@ def check_values(
     ]
     lost = lost_rows(violations, held.tables[table.name], table, log)
     kept = [item for item in violations if item[1] not in lost]
+
+    @cache  # one mistake is often made in many rows
+    def told(rule: str, column: str, value: str | None) -> tuple[str, str | None]:
+        return words(rule, column, value, table, con, names=names)
+
     for item in kept:
-        _add(con, item, held, table, log, names=names)
+        _add(item, told, held, table, log)
     _note(kept, table, found)
     if table.name != "runs":
         # Whatever the row was, a rig or session that others refer to may be what is lost.
@@ -158,18 +164,16 @@ def unusable_reference(held: TextSet, table: str, column: str, found: Found) -> 
 
 
 def _add(
-    con: duckdb.DuckDBPyConnection,
     violation: Violation,
+    told: Callable[[str, str, str | None], tuple[str, str | None]],
     held: TextSet,
     table: Table,
     log: FindingLog,
-    *,
-    names: StudyNames,
 ) -> None:
     rule, row, column, value = violation
     source = held.tables[table.name]
     swapped = value and _swapped(source.decimal, table, column)
-    reason, step = words(rule, column, value, table, con, names=names)
+    reason, step = told(rule, column, value)
     if swapped and rule == "type_spelling" and value and re.fullmatch(r"-?[0-9]+,[0-9]+", value):
         step = _POINT_IN_COMMAS.format(value.replace(",", "."), value)
     log.add(

@@ -7,7 +7,8 @@ SELECT
   $numbered AS runs,
   $first AS first_value,
   $last AS last_value,
-  $lowest_two AS lowest_two
+  $least AS least,
+  $alone AS alone
 FROM handed.block_sums AS b
 ANTI JOIN (
   SELECT r.rig, r.session, r.workload, r.title_build, r.resolution, r.level

@@ -6,4 +6,4 @@ SELECT
   count(*) FILTER (last_value < first_value) AS hits
 FROM block_order
 WHERE first_value <> last_value
-GROUP BY ALL
+GROUP BY rig, session

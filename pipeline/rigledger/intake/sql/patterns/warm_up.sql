@@ -3,7 +3,7 @@ SELECT
   rig AS place,
   min(first_row) AS _row,
   count(*) AS trials,
-  count(*) FILTER (first_value < lowest_two[2]) AS hits
+  count(*) FILTER (first_value = least) AS hits
 FROM block_order
-WHERE runs >= 3 AND lowest_two[1] < lowest_two[2]
+WHERE runs >= 3 AND alone
 GROUP BY rig

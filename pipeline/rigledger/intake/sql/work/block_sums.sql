@@ -1,8 +1,8 @@
 -- One row a cell in its session over its measured runs, and one over its other runs but warm-ups: `readings` is the same for two of
 -- them with the same values pass by pass, `passes_seen` is the number of different passes (of those above 62 at most one is
--- counted, so that it is never too many); then what is needed of each metric.
+-- counted, so that it is never too many); then what is needed of each metric (blocks.py says of what is known beforehand).
 CREATE TABLE handed.block_sums AS
-SELECT b.*, s.stack_key
+SELECT b.* $ordered, s.stack_key
 FROM (
   SELECT
     rig,
