@@ -298,6 +298,11 @@ def _fill(sheet: Any, rows: list[dict[str, str]], numbers: tuple[str, ...]) -> N
                 sheet.write_string(number, column, row[header])
 
 
+@pytest.fixture(scope="session")
+def study_text() -> str:
+    return STUDY
+
+
 @pytest.fixture
 def study(tmp_path: Path) -> Path:
     folder = tmp_path / "study"

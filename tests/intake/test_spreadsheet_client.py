@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from rigledger.study.kit_model import Kit
 
 SOFFICE = shutil.which("soffice")
-STUDY = Path(__file__).resolve().parents[2] / "datasets" / "link-width" / "study.toml"
 LIBRARY = """<?xml version="1.0" encoding="UTF-8"?>
 <library:library xmlns:library="http://openoffice.org/2000/library" library:name="Standard"
  library:readonly="false" library:passwordprotected="false">
@@ -214,12 +213,13 @@ def carry_out(orders: list[str], folder: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Filled:
+def filled(tmp_path_factory: pytest.TempPathFactory, study_text: str) -> Filled:
     folder = tmp_path_factory.mktemp("spreadsheet")
-    (folder / "study").mkdir()
-    study = Path(shutil.copy(STUDY, folder / "study"))
+    study = folder / "study" / "study.toml"
+    study.parent.mkdir()
+    study.write_text(study_text, encoding="utf-8")
     design = read_design(study)
-    rigs = rigs_of(design, platforms=["q3"], cards=["brankelo-52"])
+    rigs = rigs_of(design, platforms=["ostrel-8"], cards=["velmar-90"])
     tester = kit_model.Tester("anna", "autumn-1", "Anna", "+01:00")
     kit = kit_model.make_kit(design, load_contract(), rigs, make_sheet(design, rigs), tester=tester)
     empty, book, spoiled = (folder / f"{name}.xlsx" for name in ("empty", "filled", "spoiled"))
