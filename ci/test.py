@@ -14,8 +14,8 @@ import environment
 
 # What the tests use of the system, and the command that shows it is there.
 DEBIAN_PACKAGES = {"chromium": "chromium", "libreoffice-calc": "soffice", "npm": "npm"}
-# A file's tests share what they prepare, so they go to one process, in the order of the folders.
-BY_FILE = ("--dist", "loadfile", "--no-loadscope-reorder")
+# Tests that share what they prepare go to one process (tests/conftest.py), in their order there.
+BY_GROUP = ("--dist", "loadgroup", "--no-loadscope-reorder")
 # Each test process has a processor of its own already; more threads would only wait for it.
 ONE_THREAD_EACH = dict.fromkeys(
     ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "POLARS_MAX_THREADS"), "1"
@@ -30,7 +30,7 @@ def main() -> None:
     python = environment.ready("test.lock")
     environment.must([python, environment.ROOT / "ci" / "readers" / "programs.py"])
     workers = str(min(4, os.cpu_count() or 1))
-    tests = [python, "-m", "pytest", "-q", "-n", workers, *BY_FILE, *sys.argv[1:]]
+    tests = [python, "-m", "pytest", "-q", "-n", workers, *BY_GROUP, *sys.argv[1:]]
     # Types take one processor for a while; the tests go on beside them.
     types = subprocess.Popen(
         [str(python), "-m", "mypy"],

@@ -12,8 +12,29 @@ if TYPE_CHECKING:
 
     from playwright.sync_api import Browser
 
+HERE = Path(__file__).parent
+# These build and publish the same studies: in one process, libraries load once and what was found
+# for the same bytes is found once.
+TOGETHER = {
+    "audit", "charts", "claims", "commands", "datasets", "docs", "quote", "release", "site",
+    "upgrades",
+}  # fmt: skip
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Give each file's tests to one process, and those that share studies to one, begun first."""
+    if not config.pluginmanager.hasplugin("xdist"):
+        return
+    for item in items:
+        item.add_marker(pytest.mark.xdist_group(_group(item.path)))
+    items.sort(key=lambda item: _group(item.path) != "studies")
+
+
+def _group(path: Path) -> str:
+    place = path.relative_to(HERE)
+    return "studies" if place.parts[0] in TOGETHER else place.with_suffix("").as_posix()
 
 
 @pytest.fixture(scope="module")
