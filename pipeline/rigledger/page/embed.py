@@ -11,6 +11,8 @@ from rigledger.legible import legible
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    import polars as pl
+
 # Inside a script element these would end it, open a comment or break a line of old parsers.
 _UNSAFE = re.compile("[<>&\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 _WORTH_A_LIST = 0.5
@@ -30,19 +32,30 @@ def packed(rows: Sequence[dict[str, Any]]) -> dict[str, Any]:
     return packed_columns({name: [row[name] for row in rows] for name in names})
 
 
-def packed_columns(columns: Mapping[str, list[Any]]) -> dict[str, Any]:
+def packed_columns(columns: Mapping[str, list[Any] | pl.Series]) -> dict[str, Any]:
     """Pack columns of the same length, as `packed` packs rows; where there are no rows, none."""
     rows = len(next(iter(columns.values()), []))
     kept = {name: _packed_column(values) for name, values in columns.items()} if rows else {}
     return {"rows": rows, "columns": kept}
 
 
-def _packed_column(values: list[Any]) -> list[Any] | dict[str, list[Any]]:
+def _packed_column(values: list[Any] | pl.Series) -> list[Any] | dict[str, list[Any]]:
+    if not isinstance(values, list):
+        return _packed_series(values)
     words = list(dict.fromkeys(values))
     if len(words) > _WORTH_A_LIST * len(values):
         return values
     places = {word: place for place, word in enumerate(words)}
     return {"words": words, "at": [places[value] for value in values]}
+
+
+def _packed_series(values: pl.Series) -> list[Any] | dict[str, list[Any]]:
+    """Pack a column that holds no floats, without a look at each value in Python."""
+    words = values.unique(maintain_order=True)
+    if len(words) > _WORTH_A_LIST * len(values):
+        return values.to_list()
+    places = values.replace_strict(words, range(len(words)))
+    return {"words": words.to_list(), "at": places.to_list()}
 
 
 def json_to_show(value: object) -> str:

@@ -12,6 +12,8 @@ from rigledger.page.words import kind, verdict
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
+    import polars as pl
+
     from rigledger.release.view import ReleaseView
     from rigledger.study.model import Platform
 
@@ -105,29 +107,24 @@ def _effect(row: Mapping[str, Any], reasons: Mapping[str, str]) -> str:
     return f"Depends on {factor}: apart by {extent}{between}{place}."
 
 
-def _runs(view: ReleaseView) -> dict[str, list[Any]]:
+def _runs(view: ReleaseView) -> dict[str, list[Any] | pl.Series]:
     """Give the runs by column, with one for each metric that was measured."""
-    held = view.columns(query("runs"))
-    values = _values(view)
-    short = [
-        run.removeprefix(f"{session}.")
-        for run, session in zip(held["run"], held["session"], strict=True)
-    ]
-    own = {"run": short, "started_on": [str(day) for day in held["started_on"]]}
-    measured = {
-        f"m:{name}": [of_run.get(run) for run in held["run"]] for name, of_run in values.items()
-    }
-    return held | own | measured
+    held = view.frame(query("runs"))
+    pairs = zip(held["run"], held["session"], strict=True)
+    short = [run.removeprefix(f"{session}.") for run, session in pairs]
+    days = held["started_on"].cast(str)
+    return {**held.to_dict(), "run": short, "started_on": days, **_values(view, held)}
 
 
-def _values(view: ReleaseView) -> dict[str, dict[str, float]]:
+def _values(view: ReleaseView, runs: pl.DataFrame) -> dict[str, list[Any]]:
     """Give the values of each metric by run, in the order in which the runs name the metrics."""
-    found: dict[str, dict[str, float]] = {}
-    held = view.columns(query("values"))
-    short = {value: _round("value", value) for value in set(held["value"]) if value is not None}
-    for run, metric, value in zip(held["run"], held["metric"], held["value"], strict=True):
-        if value is not None:
-            found.setdefault(metric, {})[run] = short[value]
+    held = view.frame(query("values")).drop_nulls("value")
+    short = {value: _round("value", value) for value in held["value"].unique()}
+    found = {}
+    for metric in held["metric"].unique(maintain_order=True):
+        of_metric = held.filter(held["metric"] == metric).select("run", "value")
+        values = runs.join(of_metric, on="run", how="left", maintain_order="left")["value"]
+        found[f"m:{metric}"] = [short.get(value) for value in values.to_list()]
     return found
 
 

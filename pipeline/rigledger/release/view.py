@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from rigledger.tables.frames import as_frame
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import duckdb
+    import polars as pl
 
     from rigledger.contract.model import Contract
     from rigledger.release.meta import ReleaseMeta
@@ -49,10 +52,9 @@ class ReleaseView:
         names = [column[0] for column in cursor.description or ()]
         return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
 
-    def columns(self, query: str) -> dict[str, list[Any]]:
-        """Give the rows of a query as columns, for tables of very many rows."""
-        found: dict[str, list[Any]] = self.con.sql(query).pl().to_dict(as_series=False)
-        return found
+    def frame(self, query: str) -> pl.DataFrame:
+        """Give the rows of a query as a frame, for tables of very many rows."""
+        return as_frame(self.con, query)
 
     def has(self, table: str) -> bool:
         """Say whether a table is published."""

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 SQL_FOLDER = Path(__file__).parent / "sql"
 # Up to so many rows in all source tables, looking for the best plan takes longer than any plan.
-_SMALL = 50_000
+_SMALL = 20_000
 _NEEDED = re.compile(r"\bwork\.([a-z_]+)")
 
 
