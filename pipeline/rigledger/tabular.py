@@ -348,6 +348,8 @@ def misspellings(con: duckdb.DuckDBPyConnection, table: Table, relation: str) ->
 
 def _is_misspelt(field: Field) -> str:
     cell = identifier(field.name)
+    if field.type == "string":
+        return f"({cell} = '')"
     canonical = canonical_text(field, value_of_text(field, cell))
     return f"({cell} IS NOT NULL AND {cell} IS DISTINCT FROM {canonical})"
 
