@@ -143,7 +143,9 @@ def _spelled(field: Field, decimals: int) -> str:
     sign = "" if isinstance(low, int | float) and low >= 0 else "-?"
     most = _DIGITS if high is None else min(_DIGITS, len(str(int(high))))
     point = f"(?:[.][0-9]{{1,{decimals}}})?" if decimals else ""
-    return f"{sign}(?:0|[1-9][0-9]{{0,{most - 1}}}){point}"
+    whole = f"[1-9][0-9]{{0,{most - 1}}}"
+    from_one = isinstance(low, int | float) and low >= 1
+    return f"{whole}{point}" if from_one else f"{sign}(?:0|{whole}){point}"
 
 
 def plain_column(
