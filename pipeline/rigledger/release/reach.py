@@ -86,9 +86,9 @@ def _count(con: duckdb.DuckDBPyConnection, table: str) -> int:
 def _keep(con: duckdb.DuckDBPyConnection, table: str, released_on: date) -> None:
     query = (_SQL / f"{table}.sql").read_text(encoding="utf-8")
     parameters = {"released_on": released_on.isoformat()} if "$released_on" in query else {}
-    con.execute(f"CREATE OR REPLACE TEMP TABLE _kept AS {query}", parameters)
-    con.execute(f"CREATE OR REPLACE TABLE {table} AS FROM _kept")
-    con.execute("DROP TABLE _kept")
+    con.execute(f"CREATE TABLE _kept AS {query}", parameters)
+    con.execute(f"DROP TABLE {table}")
+    con.execute(f"ALTER TABLE _kept RENAME TO {table}")
 
 
 def _keys(con: duckdb.DuckDBPyConnection, table: str) -> frozenset[str]:
