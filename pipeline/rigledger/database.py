@@ -26,12 +26,18 @@ def connect(*, threads: int | None = None) -> duckdb.DuckDBPyConnection:
     return con
 
 
-@contextmanager
-def planned_plainly(con: duckdb.DuckDBPyConnection, *, small: bool = True) -> Iterator[None]:
-    """Have statements run as they are written, where all tables are small.
+def plan_plainly(con: duckdb.DuckDBPyConnection) -> None:
+    """Have statements run as they are written from now on, because all tables are small.
 
     To look for the best plan takes longer then than any plan. Rows come out the same; files that
     are written meanwhile may have other bytes, as Parquet notes what the planner knows of a column.
+    """
+    con.execute("PRAGMA disable_optimizer")
+
+
+@contextmanager
+def planned_plainly(con: duckdb.DuckDBPyConnection, *, small: bool = True) -> Iterator[None]:
+    """Have statements run as they are written for a while, where all tables are small.
 
     Args:
         con: The connection; afterwards it plans as it did before.
@@ -40,7 +46,7 @@ def planned_plainly(con: duckdb.DuckDBPyConnection, *, small: bool = True) -> It
     if not (small and _plans(con)):
         yield
         return
-    con.execute("PRAGMA disable_optimizer")
+    plan_plainly(con)
     try:
         yield
     finally:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from rigledger.contract.sql_text import text
+from rigledger.database import plan_plainly
 from rigledger.intake.limits import limit
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def locked_database(
     con = duckdb.connect(config={"allow_community_extensions": False})
     try:
         if small:
-            con.execute("PRAGMA disable_optimizer")
+            plan_plainly(con)
         for setting in (
             "enable_progress_bar=false",  # it would print between the lines of --json
             f"allowed_directories={allowed}",

@@ -13,8 +13,10 @@ import duckdb
 from jinja2 import TemplateError
 
 from rigledger.contract import load_contract
+from rigledger.database import plan_plainly
 from rigledger.errors import RigledgerError
 from rigledger.files import sha256_of
+from rigledger.garbage import searched_later
 from rigledger.release.archive import open_release
 from rigledger.release.carried import Reading, carry_over, reading_of
 from rigledger.release.deep import FINDINGS, sets_again
@@ -138,7 +140,7 @@ def recheck(
         raise RecheckError("a study is used by the deep check alone", next_step="add --deep")
     contract = load_contract()
     asked = _Asked(fingerprint, key, register, previous, study, deep, report)
-    with tempfile.TemporaryDirectory(prefix="rigledger-") as name:
+    with searched_later(), tempfile.TemporaryDirectory(prefix="rigledger-") as name:
         scratch = Path(name)
         (scratch / "unpacked").mkdir()
         report("opening the release")
@@ -178,7 +180,7 @@ def _connection(folder: Path, threads: int | None) -> Iterator[duckdb.DuckDBPyCo
     con = duckdb.connect(config={"allow_community_extensions": False})
     try:
         if sum(path.stat().st_size for path in folder.glob("data/*.csv")) <= _SMALL:
-            con.execute("PRAGMA disable_optimizer")
+            plan_plainly(con)
         for setting in _OFF:
             con.execute(f"SET {setting} = false")
         if threads is not None:
