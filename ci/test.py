@@ -15,7 +15,7 @@ import environment
 # What the tests use of the system, and the command that shows it is there.
 DEBIAN_PACKAGES = {"chromium": "chromium", "libreoffice-calc": "soffice", "npm": "npm"}
 # Tests that share what they prepare go to one process (tests/conftest.py), in their order there.
-BY_GROUP = ("--dist", "loadgroup", "--no-loadscope-reorder")
+BY_GROUP = ("--dist", "loadscope", "--no-loadscope-reorder")
 # Each test process has a processor of its own already; more threads would only wait for it.
 ONE_THREAD_EACH = dict.fromkeys(
     ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "POLARS_MAX_THREADS"), "1"
