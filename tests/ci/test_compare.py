@@ -15,7 +15,10 @@ def run_of(folder: Path, name: str, **figures: tuple[float, float | None]) -> Pa
     held: dict[str, Any] = {
         "benchmark": "release", "quick": True, "machine": {}, "versions": {"duckdb": name},
         "figures": [
-            {"name": figure, "value": value, "unit": "x", "most": most, "note": ""}
+            {
+                "name": figure, "value": value, "unit": "x", "most": most, "note": "",
+                "met": None if most is None else value <= most,
+            }
             for figure, (value, most) in figures.items()
         ],
     }  # fmt: skip
