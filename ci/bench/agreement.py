@@ -1,6 +1,6 @@
 """How often agreement is questioned where nothing differs, and how often pooled intervals hold.
 
-    python ci/bench/agreement.py [--quick]
+    python ci/bench/agreement.py [--quick] [--json FILE]
 
 Simulated contributors measure one change in many cells. Each reports an interval from few degrees
 of freedom, as the tables do; contributors differ truly by a stated spread. Printed: false flags of
@@ -16,6 +16,7 @@ import sys
 
 import numpy as np
 import polars as pl
+from results import Figure, Results, asked
 from scipy import stats
 
 from rigledger.statistics.multiplicity import benjamini_hochberg
@@ -124,47 +125,58 @@ def plain_law(change: np.ndarray, variance: np.ndarray) -> Pooled:
     return pool(change, variance, estimator="DL", hartung_knapp=False, prediction_kind="normal")
 
 
-def line(name: str, value: float, bound: str, *, good: bool) -> bool:
-    """Print a figure beside what it is held to."""
-    print(f"  {name:<58} {100 * value:6.2f} %   {bound}{'' if good else '   SHORT'}")
-    return good
+def line(results: Results, figure: Figure, bound: str, *others: Figure) -> None:
+    """Keep a figure and others that belong to it; print it beside what they are held to."""
+    kept = [results.keep(held) for held in (figure, *others)]
+    short = "" if all(kept) else "   SHORT"
+    print(f"  {figure.name:<58} {100 * figure.value:6.2f} %   {bound}{short}")
 
 
-def main(quick: bool) -> int:
+def main() -> int:
     """Print the figures; exit code 1 where one falls short."""
-    studies = 400 if quick else 4000
+    given = asked(__doc__, "a tenth of the studies")
+    results = Results("agreement", given.quick)
+    studies = 400 if given.quick else 4000
     rng = np.random.default_rng(20_261_125)
-    room = 2 * (0.05 / studies) ** 0.5
     print(f"{studies} simulated studies of {CELLS} cells; errors of {100 * ERROR} %, {DF:g} df")
-    rate = false_studies(rng, studies)
-    extra = 2 * (MOST_FALSE_STUDIES * (1 - MOST_FALSE_STUDIES) / studies) ** 0.5
-    good = line(
-        "studies of a pair that agrees, with any flag", rate, "at most 5 %",
-        good=rate <= MOST_FALSE_STUDIES + extra,
-    )  # fmt: skip
-    rate = false_circle(rng, studies)
-    good &= line(
-        "contributors that agree, flagged by h, k or z", rate, "at most 2 %",
-        good=rate <= MOST_FALSE_CIRCLE,
-    )  # fmt: skip
+    false_flags(results, rng, studies)
     for contributors in CONTRIBUTORS:
-        ours, normal, prediction = mean_coverage(rng, studies, contributors)
-        good &= line(
-            f"mean of {contributors} contributors, covered", ours,
-            f"95 %, at least {100 * (LEAST_MEAN - room):.1f}; normal law {100 * normal:.1f}; "
-            f"one more, true, by tau2 {100 * prediction:.1f}",
-            good=ours >= LEAST_MEAN - room,
-        )  # fmt: skip
-        for between in BETWEENS:
-            measured, truly = next_coverage(rng, studies, contributors, between)
-            good &= line(
-                f"one more, {contributors} contributors {100 * between:g} % apart, covered",
-                measured,
-                f"95 %, at least {100 * (LEAST_NEXT - room):.1f}; true change {100 * truly:.1f}",
-                good=min(measured, truly) >= LEAST_NEXT - room,
-            )
-    return 0 if good else 1
+        covered(results, rng, studies, contributors)
+    return results.close(given.json)
+
+
+def false_flags(results: Results, rng: np.random.Generator, studies: int) -> None:
+    """Print how often something is flagged where all agree."""
+    rate = false_studies(rng, studies)
+    room = 2 * (MOST_FALSE_STUDIES * (1 - MOST_FALSE_STUDIES) / studies) ** 0.5
+    name = "studies of a pair that agrees, with any flag"
+    line(results, Figure(name, rate, "share", MOST_FALSE_STUDIES, room=room), "at most 5 %")
+    rate = false_circle(rng, studies)
+    name = "contributors that agree, flagged by h, k or z"
+    line(results, Figure(name, rate, "share", MOST_FALSE_CIRCLE), "at most 2 %")
+
+
+def covered(results: Results, rng: np.random.Generator, studies: int, contributors: int) -> None:
+    """Print how often the intervals of so many contributors hold what they should."""
+    room = 2 * (0.05 / studies) ** 0.5
+    ours, normal, prediction = mean_coverage(rng, studies, contributors)
+    name = f"mean of {contributors} contributors, covered"
+    line(
+        results,
+        Figure(name, ours, "share", least=LEAST_MEAN, room=room),
+        f"95 %, at least {100 * (LEAST_MEAN - room):.1f}; normal law {100 * normal:.1f}; "
+        f"one more, true, by tau2 {100 * prediction:.1f}",
+    )
+    for between in BETWEENS:
+        measured, truly = next_coverage(rng, studies, contributors, between)
+        name = f"one more, {contributors} contributors {100 * between:g} % apart, covered"
+        line(
+            results,
+            Figure(name, measured, "share", least=LEAST_NEXT, room=room),
+            f"95 %, at least {100 * (LEAST_NEXT - room):.1f}; true change {100 * truly:.1f}",
+            Figure(f"{name}, true change", truly, "share", least=LEAST_NEXT, room=room),
+        )
 
 
 if __name__ == "__main__":
-    sys.exit(main("--quick" in sys.argv[1:]))
+    sys.exit(main())

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import duckdb
+from results import Figure, Results, asked
 
 from rigledger.contract import load_contract
 from rigledger.contract.cells import SQL_TYPES
@@ -178,9 +179,11 @@ def timings(
     return taken
 
 
-def main(quick: bool) -> int:
-    """Print the figures beside the stated ones; `quick` takes fewer rows, and a tenth there."""
-    rows, judged = (400_000, 40_000) if quick else (1_000_000, 1_000_000)
+def main() -> int:
+    """Print the figures beside the stated ones."""
+    given = asked(__doc__, "fewer rows, and a tenth of them for frictionless")
+    results = Results("check", given.quick)
+    rows, judged = (400_000, 40_000) if given.quick else (1_000_000, 1_000_000)
     whole = load_contract().wide("handed_in", "runs", ("average_fps", "low_1pct_rank_fps"))
     fields = {field.name: field for field in whole.fields}
     table = replace(whole, fields=tuple(fields[name] for name in COLUMNS), foreign_keys=())
@@ -194,19 +197,27 @@ def main(quick: bool) -> int:
     print(f"{rows:,} rows of {len(COLUMNS)} columns")
     for label, seconds in taken.items():
         print(f"  {label:28} {seconds:7.2f} s")
-    return report(taken, slow * rows / judged, right=right)
+    results.report("s", taken)
+    report(results, taken, slow * rows / judged, right=right)
+    return results.close(given.json)
 
 
-def report(taken: dict[str, float], frictionless_s: float, *, right: bool) -> int:
-    """Print the ratios; give 1 where a stated figure falls short."""
+def report(
+    results: Results, taken: dict[str, float], frictionless_s: float, *, right: bool
+) -> None:
+    """Print the ratios beside what is stated of them."""
     ours = max(taken["read and check, clean"], taken["read and check, 1 % spoiled"])
     to_duckdb, to_frictionless = ours / taken["DuckDB, typed read"], frictionless_s / ours
-    print(f"read and check / DuckDB's typed read: {to_duckdb:.2f} (stated: at most 2.5)")
-    print(f"frictionless / read and check: {to_frictionless:.1f} (stated: at least 15)")
-    print(f"the planted errors were found, and nothing else: {'yes' if right else 'NO'}")
-    held = to_duckdb <= MOST_TIMES_DUCKDB and to_frictionless >= LEAST_TIMES_FRICTIONLESS
-    return 0 if held and right else 1
+    name = "read and check / DuckDB's typed read"
+    results.keep(Figure(name, to_duckdb, "x", MOST_TIMES_DUCKDB))
+    print(f"{name}: {to_duckdb:.2f} (stated: at most 2.5)")
+    name = "frictionless / read and check"
+    results.keep(Figure(name, to_frictionless, "x", least=LEAST_TIMES_FRICTIONLESS))
+    print(f"{name}: {to_frictionless:.1f} (stated: at least 15)")
+    name = "the planted errors were found, and nothing else"
+    results.keep(Figure(name, float(right), "yes", least=1))
+    print(f"{name}: {'yes' if right else 'NO'}")
 
 
 if __name__ == "__main__":
-    sys.exit(main("--quick" in sys.argv[1:]))
+    sys.exit(main())

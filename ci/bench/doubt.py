@@ -14,6 +14,7 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
+from results import Figure, Results, asked
 from scipy import stats
 from simulated_cells import Law, Study, draw, rounded, spread_of_others
 
@@ -70,10 +71,10 @@ def false_alarms(law: Law, studies: int, seed: int) -> tuple[float, float, float
     return float(ours), float(grubbs), float(few), float(flagged)
 
 
-def print_false_alarms(quick: bool) -> bool:
-    """Prints the first table; returns whether the stated rate holds, one by one and pooled."""
-    studies = 10 if quick else 100
-    laws = LAWS[1:2] if quick else LAWS
+def print_false_alarms(results: Results) -> None:
+    """Prints the first table; the stated rate is held one by one and pooled."""
+    studies = 10 if results.quick else 100
+    laws = LAWS[1:2] if results.quick else LAWS
     print(f"Clean studies with any doubtful run (stated: at most {STATED:.0%}); {studies} each")
     print(
         f"{'law of spread':18} {'runs':>4} {'values':>9} {'rigledger':>9} {'Grubbs':>7} "
@@ -81,11 +82,15 @@ def print_false_alarms(quick: bool) -> bool:
     )
     rates = []
     for name, shape in laws:
-        for runs in (3, 5) if quick else (3, 4, 5):
+        for runs in (3, 5) if results.quick else (3, 4, 5):
             for label, step in STEPS:
                 law = replace(CLEAN, runs=runs, step=step, **shape)
                 ours, grubbs, few, flagged = false_alarms(law, studies, 31 * len(rates) + runs)
                 rates.append(ours)
+                case, room = f"{name}, {runs} runs, {label}", _room(STATED, studies, 3.5)
+                results.keep(
+                    Figure(f"clean studies in doubt, {case}", ours, "share", STATED, room=room)
+                )
                 print(
                     f"{name:18} {runs:4d} {label:>9} {ours:9.1%} {grubbs:7.1%} {few:8.2%} "
                     f"{flagged:12.3%}",
@@ -93,25 +98,31 @@ def print_false_alarms(quick: bool) -> bool:
                 )
     pooled, count = float(np.mean(rates)), studies * len(rates)
     print(f"together {pooled:.1%} of {count}")
-    return pooled <= _ceiling(STATED, count) and max(rates) <= _ceiling(STATED, studies, 3.5)
+    name = "clean studies in doubt, together"
+    results.keep(Figure(name, pooled, "share", STATED, room=_room(STATED, count)))
 
 
-def _ceiling(rate: float, count: int, errors: float = 2.0) -> float:
-    return rate + errors * (rate * (1 - rate) / count) ** 0.5
+def _room(rate: float, count: int, errors: float = 2.0) -> float:
+    """How far a rate may stray by chance: so many of its standard errors."""
+    return errors * (rate * (1 - rate) / count) ** 0.5
 
 
-def print_power(quick: bool) -> None:
+def print_power(results: Results) -> None:
     """Prints how many of the spoiled runs are found: 2 % of runs, slower by a given size."""
-    studies = 2 if quick else 30
+    studies = 2 if results.quick else 30
+    chosen = SIZES[1:3] if results.quick else SIZES
     print("\nSpoiled runs found (2 % of runs slower; median spread 1 %), rigledger / Grubbs")
-    sizes = " ".join(f"{f'{-size:.0%}':>15}" for size in (SIZES[1:3] if quick else SIZES))
+    sizes = " ".join(f"{f'{-size:.0%}':>15}" for size in chosen)
     print(f"{'runs':>4} {sizes}   in quiet cells, rigledger")
     for runs in (3, 5):
         cells = []
-        for size in SIZES[1:3] if quick else SIZES:
+        for size in chosen:
             rng = np.random.default_rng(17)
             found = np.array([_found(rng, runs, size) for _ in range(studies)])
             total = found.sum(axis=0)
+            results.report(
+                "share", {f"spoiled found, {runs} runs, {size:.0%} slower": total[1] / total[0]}
+            )
             cells.append((total[1] / total[0], total[2] / total[0], total[4] / max(total[3], 1)))
         print(
             f"{runs:4d} "
@@ -168,9 +179,9 @@ def trends(runs: int, sessions: int, **case: float) -> tuple[float, float]:
     return float(warm), float(drifting)
 
 
-def print_trends(quick: bool) -> bool:
-    """Prints the third table; returns whether the stated rate holds where nothing changed."""
-    sessions = 200 if quick else 2000
+def print_trends(results: Results) -> None:
+    """Prints the third table; the stated rate is held where nothing changed."""
+    sessions = 200 if results.quick else 2000
     still = {"step": 0.0, "cold": 0.0, "heat": 0.0, "common": 0.0}
     cases = (
         ("a still rig", still, True),
@@ -181,24 +192,27 @@ def print_trends(quick: bool) -> bool:
     )
     print(f"\nSessions flagged, 12 cells (stated: {ALPHA:.0%} of still rigs); {sessions} each")
     print(f"{'session':32} {'runs':>4} {'warm-up':>8} {'drift':>8}")
-    good = True
+    room = _room(ALPHA, sessions, 3.0)
     for name, case, counts in cases:
+        most = ALPHA if counts else None
         for runs in (3, 5):
             warm, drifting = trends(runs, sessions, **case)
             print(f"{name:32} {runs:4d} {warm:8.1%} {drifting:8.1%}", flush=True)
-            good &= not counts or max(warm, drifting) <= _ceiling(ALPHA, sessions, 3.0)
-    return good
+            for test, rate in (("warm-up", warm), ("drift", drifting)):
+                flagged = f"flagged for {test}, {name}, {runs} runs"
+                results.keep(Figure(flagged, rate, "share", most, room=room))
 
 
 def main() -> int:
     """Runs all tables; 1 when a stated rate is exceeded."""
-    quick = "--quick" in sys.argv[1:]
-    began = time.perf_counter()
-    good = print_false_alarms(quick)
-    print_power(quick)
-    good &= print_trends(quick)
-    print(f"\n{'as stated' if good else 'FALLS SHORT'}; {time.perf_counter() - began:.0f} s")
-    return 0 if good else 1
+    given = asked(__doc__, "fewer studies and laws")
+    began, results = time.perf_counter(), Results("doubt", given.quick)
+    print_false_alarms(results)
+    print_power(results)
+    print_trends(results)
+    short = results.short
+    print(f"\n{'FALLS SHORT' if short else 'as stated'}; {time.perf_counter() - began:.0f} s")
+    return results.close(given.json)
 
 
 if __name__ == "__main__":

@@ -35,6 +35,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from results import Figure, Results, asked
+
 from rigledger.contract import load_contract
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.descriptor import resource
@@ -237,27 +239,33 @@ def frictionless(path: Path, rows: int) -> tuple[float, float]:
     return (time.perf_counter() - started) / rows, (time.process_time() - worked) / rows
 
 
-def against_frictionless(folder: Path, size: int, took: tuple[float, float], judged: int) -> bool:
+def against_frictionless(
+    results: Results, folder: Path, size: int, took: tuple[float, float], judged: int
+) -> None:
     """Print how many times as long frictionless takes for the runs of the clean set."""
     path = folder / f"{size}-False" / "runs.csv"
     with path.open(encoding="utf-8") as stream:
         rows = sum(1 for _ in stream) - 1
     each, worked = frictionless(path, min(rows, judged))
     times = each * rows / took[0]
-    fine = size < TIMED_FROM or times >= LEAST_TIMES_FRICTIONLESS
-    asked = f" (at least {LEAST_TIMES_FRICTIONLESS:.0f})" if size >= TIMED_FROM else ""
+    least = LEAST_TIMES_FRICTIONLESS if size >= TIMED_FROM else None
+    fine = results.keep(Figure(f"frictionless beside {_set(size)}", times, "x", least=least))
+    wanted = f" (at least {LEAST_TIMES_FRICTIONLESS:.0f})" if least else ""
     print(
         f"\nfrictionless on {min(rows, judged):,} rows: {each * 1e6:.1f} us a row, the check"
-        f" {took[0] / rows * 1e6:.1f}: {times:.1f} times{asked}{'' if fine else '  SHORT'};"
+        f" {took[0] / rows * 1e6:.1f}: {times:.1f} times{wanted}{'' if fine else '  SHORT'};"
         f" of the processor {worked * 1e6:.1f}, {took[1] / rows * 1e6:.1f}:"
         f" {worked * rows / took[1]:.1f} times"
     )
-    return fine
 
 
-def speed(folder: Path, study: Path, sizes: list[int], judged: int) -> bool:
+def _set(size: int, *, spoiled: bool = False) -> str:
+    """Name the check of a set, in the figures that are kept."""
+    return f"the check of {size:,} runs, {'spoiled' if spoiled else 'clean'}"
+
+
+def speed(results: Results, folder: Path, study: Path, sizes: list[int], judged: int) -> None:
     """Print time and memory by size, clean and spoiled; ``judged`` rows go through frictionless."""
-    good = True
     if hasattr(os, "getloadavg"):
         busy = f"{os.getloadavg()[0]:.1f} of {os.cpu_count()} processors"
         print(f"busy before this run: {busy}; seconds tell something only on an idle machine")
@@ -270,18 +278,18 @@ def speed(folder: Path, study: Path, sizes: list[int], judged: int) -> bool:
         for spoil in (False, True):
             place = folder / f"{size}-{spoil}"
             planted = write_set(place, 1, size, spoil=spoil)
-            took, fine = _one_size(place, folder / f"{size}-False" / "runs.csv", study, planted)
-            good &= fine
+            path = folder / f"{size}-False" / "runs.csv"
+            took = _one_size(results, place, path, study, planted)
             clean = clean if spoil else took
-    return against_frictionless(folder, sizes[-1], clean, judged) and good
+    against_frictionless(results, folder, sizes[-1], clean, judged)
 
 
 def _one_size(
-    place: Path, clean: Path, study: Path, planted: list[tuple[str, int]]
-) -> tuple[tuple[float, float], bool]:
+    results: Results, place: Path, clean: Path, study: Path, planted: list[tuple[str, int]]
+) -> tuple[float, float]:
     """Check one set, read the clean runs of its size, in turns, and print its line.
 
-    Gives seconds, those of the processor second, and whether all is fine.
+    Gives seconds, those of the processor second.
     """
     goes = [(typed_read(clean), child(CHILD, place, study)) for _ in range(GOES)]
     typed = [min(read[part] for read, _ in goes) for part in (0, 1)]
@@ -292,21 +300,29 @@ def _one_size(
     came = sorted((rule, row) for rule, row, _ in found if rule in rules)
     others = collections.Counter(rule for rule, _, _ in found if rule not in rules)
     invented = [rule for rule, _, severity in found if severity == "error" and rule not in rules]
-    fast = size < TIMED_FROM or took <= MOST_TIMES_TYPED * typed[0]
-    fine = peak < MOST_MEMORY_MB and came == sorted(planted) and not invented
-    asked = f" (at most {MOST_TIMES_TYPED})" if size >= TIMED_FROM else ""
-    asked += "" if fast else "  SHORT"
+    name, most = _set(size, spoiled=bool(planted)), MOST_TIMES_TYPED if size >= TIMED_FROM else None
+    fast = results.keep(Figure(f"{name}, beside the typed read", took / typed[0], "x", most))
+    kept = [
+        results.keep(Figure(f"{name}, peak memory", peak, "MiB", MOST_MEMORY_MB)),
+        results.keep(
+            Figure(f"{name}, planted errors found", float(came == sorted(planted)), "yes", least=1)
+        ),
+        results.keep(Figure(f"{name}, errors invented", len(invented), "count", 0)),
+    ]
+    results.report("s", {f"{name}, seconds": took, f"{name}, processor": cpu})
+    fine, wanted = all(kept), f" (at most {MOST_TIMES_TYPED})" if most else ""
+    wanted += "" if fast else "  SHORT"
     print(
         f"{size:<8} {bool(planted)!s:<7} {took:7.2f}  {typed[0]:8.2f}  {took / typed[0]:6.1f}"
-        f"{asked}  {cpu:11.2f}  {typed[1]:8.2f}  {cpu / typed[1]:6.1f}"
+        f"{wanted}  {cpu:11.2f}  {typed[1]:8.2f}  {cpu / typed[1]:6.1f}"
         f"   {peak:11.0f}  planted {len(planted)}, found {len(came)},"
         f" remarks beside {dict(others)}{'' if fine else '  SHORT'}",
         flush=True,
     )
-    return (took, cpu), fine and fast
+    return took, cpu
 
 
-def small(folder: Path, study: Path) -> bool:
+def small(results: Results, folder: Path, study: Path) -> None:
     """Print how long the command takes on a small set; the best of three counts."""
     write_set(folder / "small", 5, 240)
     command = [sys.executable, "-m", "rigledger", "check", str(folder / "small")]
@@ -317,26 +333,25 @@ def small(folder: Path, study: Path) -> bool:
             [*command, "--study", str(study)], check=False, stdout=subprocess.DEVNULL
         )
         best = min(best, time.perf_counter() - started)
-    fine = best < MOST_SECONDS_SMALL
+    fine = results.keep(Figure("the command on 240 runs", best, "s", MOST_SECONDS_SMALL))
     print(f"\nthe command on 240 runs: {best:.2f} s (under {MOST_SECONDS_SMALL} s)", end="")
     print("" if fine else "  SHORT")
-    return fine
 
 
-def false_alarms(folder: Path, study: Path, sets: int) -> bool:
+def false_alarms(results: Results, folder: Path, study: Path, sets: int) -> None:
     """Print how often each rule says something about a clean set."""
     alarms: collections.Counter[str] = collections.Counter()
     for seed in range(sets):
         place = folder / f"clean-{seed}"
         write_set(place, 1000 + seed, 240)
         alarms.update({finding.rule for finding in check_set(place, study).findings})
-    most = MOST_FALSE_ALARMS * sets
-    room = most + 3 * math.sqrt(most)
+    room = 3 * math.sqrt(MOST_FALSE_ALARMS / sets)
     print(f"\n{sets} clean sets of 240 runs: alarms by rule (at most {MOST_FALSE_ALARMS:.0%})")
     for rule, count in sorted(alarms.items()):
-        print(f"  {rule:<28} {count / sets:6.1%}{'' if count <= room else '  SHORT'}")
+        share = count / sets
+        figure = Figure(f"clean sets, {rule}", share, "share", MOST_FALSE_ALARMS, room=room)
+        print(f"  {rule:<28} {share:6.1%}{'' if results.keep(figure) else '  SHORT'}")
     print("  all other rules                0.0%")
-    return all(count <= room for count in alarms.values())
 
 
 def measured() -> None:
@@ -347,20 +362,22 @@ def measured() -> None:
         print(f"\nmeasured set {place.name}: {dict(sorted(found.items()))}")
 
 
-def main(quick: bool) -> int:
-    """Print the figures; ``quick`` takes smaller and fewer sets."""
+def main() -> int:
+    """Print the figures; 1 where one falls short."""
+    given = asked(__doc__, "smaller and fewer sets")
+    quick, results = given.quick, Results("intake", given.quick)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         text = HEAD + "".join(WORKLOAD.format(number) for number in range(TITLES))
         (folder / "study").mkdir()
         (folder / "study" / "study.toml").write_text(text, encoding="utf-8")
         sizes = [10_000, 100_000] if quick else [10_000, 100_000, 1_000_000]
-        good = speed(folder, folder / "study", sizes, 20_000 if quick else sizes[-1])
-        good &= small(folder, folder / "study")
-        good &= false_alarms(folder, folder / "study", 30 if quick else 300)
+        speed(results, folder, folder / "study", sizes, 20_000 if quick else sizes[-1])
+        small(results, folder, folder / "study")
+        false_alarms(results, folder, folder / "study", 30 if quick else 300)
     measured()
-    return 0 if good else 1
+    return results.close(given.json)
 
 
 if __name__ == "__main__":
-    sys.exit(main("--quick" in sys.argv[1:]))
+    sys.exit(main())

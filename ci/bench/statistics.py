@@ -13,9 +13,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 # This folder holds a module called statistics, which must not hide the standard library's.
-sys.path = [entry for entry in sys.path if Path(entry or ".").resolve() != Path(__file__).parent]
+HERE = Path(__file__).resolve().parent
+sys.path = [entry for entry in sys.path if Path(entry or ".").resolve() != HERE] + [str(HERE)]
 
 import numpy as np  # noqa: E402
+from results import Figure, Results, asked  # noqa: E402
 
 from rigledger.statistics.comparisons import (  # noqa: E402
     CellArrays,
@@ -84,23 +86,26 @@ def from_anew(runs: RunArrays, cells: CellArrays, pairs: PairArrays) -> Analysis
 
 def main() -> int:
     """Time both sizes; 1 if one is too slow."""
-    quick, good = "--quick" in sys.argv[1:], True
+    given = asked(__doc__, "one session a rig alone")
+    results = Results("statistics", given.quick)
     titles = ("comparisons", "sessions", "all, s", "bound", "clock, s", "Welch, s", "ratio")
     print("{:>11} {:>8} {:>8} {:>6} {:>9} {:>9} {:>7}".format(*titles))
     for pairs, bound in BOUNDS.items():
-        for sessions in (1,) if quick else (1, 2):
+        for sessions in (1,) if given.quick else (1, 2):
             runs, cells, names = study(pairs, sessions)
             whole, clock = best(lambda r=runs, c=cells, p=names: from_anew(r, c, p), 2)
             table = np.log(runs.value).reshape(2 * pairs, -1)
             plain, _ = best(lambda t=table: difference(t[::2], t[1::2]).half_width(0.95), 5)
-            ok = whole <= bound
-            good &= ok
+            name = f"all statistics of {pairs:,} comparisons, sessions: {sessions}"
+            ok = results.keep(Figure(name, whole, "s", bound))
+            results.report("s", {f"{name}, clock": clock})
+            results.report("x", {f"{name}, beside Welch": whole / plain})
             print(
                 f"{pairs:11,} {sessions:8} {whole:8.2f} {bound:6.0f} {clock:9.2f} {plain:9.4f} "
                 f"{whole / plain:7.0f} {'' if ok else 'TOO SLOW'}",
                 flush=True,
             )
-    return 0 if good else 1
+    return results.close(given.json)
 
 
 if __name__ == "__main__":
