@@ -13,7 +13,6 @@ beside it.
 
 from __future__ import annotations
 
-import argparse
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
@@ -32,6 +31,7 @@ from audit_studies import (
     fitted_before,
     retested,
 )
+from results import Figure, Results, options
 from scipy.special import ndtr
 from scoreboard import Scoreboard
 
@@ -65,18 +65,17 @@ Rates = dict[str, tuple[float, float, float]]
 
 def main() -> int:
     """Run all sections."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--quick", action="store_true", help="fewer studies, under 50 s")
+    parser = options(__doc__, "fewer studies, under 50 s")
     parser.add_argument("--studies", type=int, default=90, help="studies a case")
     given = parser.parse_args()
-    start, board = time.perf_counter(), Scoreboard()
+    start, board = time.perf_counter(), Scoreboard(Results("audit", given.quick))
     each = 3 if given.quick else given.studies
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
         power(board, pool, each)
         same_stack(board, pool, each)
         something_moved(board, pool, each)
     print(f"\n{time.perf_counter() - start:.0f} s")
-    return board.end()
+    return board.end(given.json)
 
 
 def power(board: Scoreboard, pool: Executor, studies: int) -> None:
@@ -164,7 +163,8 @@ def same_stack(board: Scoreboard, pool: Executor, studies: int) -> None:
         if able:
             board.report(f"{name}: says that the table stands", stands, 0.90, None, note=note)
         else:
-            board.short.append(f"{name}: no plan could show that the table stands")
+            none = f"{name}: no plan could show that the table stands"
+            board.results.keep(Figure(none, len(able), "count", least=1))
 
 
 def _worlds() -> Iterator[tuple[str, World]]:

@@ -19,13 +19,12 @@ temporary folder (about 1 GB) and deleted at the end.
 from __future__ import annotations
 
 import argparse
-import json
 import math
 import subprocess
 import sys
 import tempfile
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -40,6 +39,7 @@ from capture_ways import (
     pandas_loop,
     typed_scan,
 )
+from results import Figure, Results, options
 
 from rigledger.captures.batch import read_captures
 from rigledger.captures.metrics import frame_metrics
@@ -73,56 +73,39 @@ class Spent:
 
 @dataclass
 class Figures:
-    """Figures beside their bounds."""
+    """Figures beside their bounds, printed as they come."""
 
-    held: dict[str, dict[str, float | str | None]] = field(default_factory=dict)
-    short: list[str] = field(default_factory=list)
+    results: Results
 
-    def at_most(self, name: str, value: float, bound: float, beside: str = "") -> None:
-        """Print a figure that must not exceed its bound."""
-        self._add(name, value, f"<= {bound:g}", beside, good=value <= bound)
-
-    def at_least(self, name: str, value: float, bound: float, beside: str = "") -> None:
-        """Print a figure that must reach its bound."""
-        self._add(name, value, f">= {bound:g}", beside, good=value >= bound)
-
-    def report(self, name: str, value: float, beside: str = "") -> None:
-        """Print a figure that nothing was asked of."""
-        self._add(name, value, "", beside, good=True)
+    def add(self, figure: Figure) -> None:
+        """Print a figure beside its bound."""
+        asked = "" if figure.most is None else f"<= {figure.most:g}"
+        asked = asked if figure.least is None else f">= {figure.least:g}"
+        good = self.results.keep(figure)
+        mark = ("ok" if good else "SHORT") if asked else ""
+        print(
+            f"  {figure.name:58} {figure.value:9.3f}  {asked:8} {mark:6} {figure.note}", flush=True
+        )
 
     def ratio(self, name: str, ours: Spent, floor: Spent, bound: float | None = None) -> None:
         """Print the ratio of two processor times, with that of the wall clock beside it."""
         value, beside = ours.processor / floor.processor, f"wall {ours.wall / floor.wall:.2f}"
-        if bound is None:
-            self.report(name, value, beside)
-        else:
-            self.at_most(name, value, bound, beside)
-
-    def _add(self, name: str, value: float, asked: str, beside: str, *, good: bool) -> None:
-        self.held[name] = {"value": round(value, 4), "asked": asked or None, "beside": beside}
-        if not good:
-            self.short.append(name)
-        mark = ("ok" if good else "SHORT") if asked else ""
-        print(f"  {name:58} {value:9.3f}  {asked:8} {mark:6} {beside}", flush=True)
+        self.add(Figure(name, value, "x", bound, beside))
 
 
 def main() -> int:
     """Run the benchmark."""
-    parser = argparse.ArgumentParser(description="Captures at scale.")
-    parser.add_argument("--quick", action="store_true")
-    parser.add_argument("--json", type=Path, default=None)
+    parser = options(__doc__, "fewer files, and not every way")
     parser.add_argument("--only", choices=PARTS, nargs="+", default=PARTS)
     parser.add_argument("--memory-of", type=Path, default=None, help=argparse.SUPPRESS)
     asked = parser.parse_args()
     if asked.memory_of:
         return metrics_alone(asked.memory_of)
-    figures = Figures()
+    results = Results("captures", asked.quick)
     with tempfile.TemporaryDirectory() as folder:
-        measure(Path(folder), figures, asked.only, quick=asked.quick)
-    if asked.json:
-        asked.json.write_text(json.dumps(figures.held, indent=2) + "\n", encoding="utf-8")
-    print("\nall figures within their bounds" if not figures.short else f"\nshort: {figures.short}")
-    return 1 if figures.short else 0
+        measure(Path(folder), Figures(results), asked.only, quick=asked.quick)
+    print("\nall figures within their bounds" if not results.short else f"\nshort: {results.short}")
+    return results.close(asked.json)
 
 
 def measure(folder: Path, figures: Figures, parts: Sequence[str], *, quick: bool) -> None:
@@ -143,7 +126,7 @@ def parquet_figures(folder: Path, figures: Figures, *, files: int, quick: bool) 
     paths = parquet_files(folder / "parquet", files, 100_000)
     con = duckdb.connect()
     floor, ours = best(lambda: bare_sum(con, paths), lambda: metrics_of(con, paths), times=4)
-    figures.report("bare sum, s of the wall clock", floor.wall)
+    figures.add(Figure("bare sum, s of the wall clock", floor.wall, "s"))
     figures.ratio("all metrics of the contract", ours, floor, MOST_TIMES_SUM)
     for name, way in OTHER_METRICS.items():
         if not (quick and way.__name__ == "sorted_whole"):
@@ -163,7 +146,7 @@ def parquet_figures(folder: Path, figures: Figures, *, files: int, quick: bool) 
         memory = memory_mib(folder / name)
         if memory is not None:
             text = f"peak memory of the process, MiB, {name}"
-            figures.at_most(text, memory, MOST_MEMORY_MIB)
+            figures.add(Figure(text, memory, "MiB", MOST_MEMORY_MIB))
 
 
 def csv_figures(folder: Path, figures: Figures, *, files: int, quick: bool) -> None:
@@ -178,11 +161,12 @@ def csv_figures(folder: Path, figures: Figures, *, files: int, quick: bool) -> N
         lambda: pandas_loop(paths),
         times=3,
     )
-    figures.report("DuckDB's own typed scan into a table, s", scan.wall)
+    figures.add(Figure("DuckDB's own typed scan into a table, s", scan.wall, "s"))
     figures.ratio("read to exact nanoseconds, to that scan", read, scan, MOST_TIMES_SCAN)
     name = "pandas loop, to reading and reducing here"
     beside = f"processor {by_hand.processor / whole.processor:.2f}"
-    figures.at_least(name, by_hand.wall / whole.wall, LEAST_TIMES_PANDAS, beside)
+    times = by_hand.wall / whole.wall
+    figures.add(Figure(name, times, "x", note=beside, least=LEAST_TIMES_PANDAS))
     hashed = best(lambda: describe_all(con, "bench_frames"), times=2)[0]
     figures.ratio("hash of every capture, to that scan", hashed, scan)
     tester_figures(con, paths, figures, scan, by_hand)
@@ -206,7 +190,7 @@ def tester_figures(
         reduced = best(lambda: metrics_of(con, paths, frames="bench_frames"), times=2)[0]
     figures.ratio("tester's install: read, to that scan", read, scan)
     name = "tester's install: pandas loop, to read and reduced"
-    figures.report(name, by_hand.wall / (read.wall + reduced.wall))
+    figures.add(Figure(name, by_hand.wall / (read.wall + reduced.wall), "x"))
     figures.ratio("tester's install: hash of every capture, to that scan", hashed, scan)
 
 
@@ -217,11 +201,12 @@ def small_figures(folder: Path, figures: Figures) -> None:
     paths = linked(folder / "many", some, 100)
     con = duckdb.connect()
     floor, ours = best(lambda: bare_sum(con, paths), lambda: metrics_of(con, paths), times=1)
-    figures.report("bare sum, s, 1e+05 files", floor.wall)
+    figures.add(Figure("bare sum, s, 1e+05 files", floor.wall, "s"))
     figures.ratio("all metrics of the contract, 1e+05 files", ours, floor, MOST_TIMES_SUM)
     memory = memory_mib(folder / "many")
     if memory is not None:
-        figures.at_most("peak memory of the process, MiB, many", memory, MOST_MEMORY_MIB)
+        text = "peak memory of the process, MiB, many"
+        figures.add(Figure(text, memory, "MiB", MOST_MEMORY_MIB))
     texts = linked(folder / "many-csv", csv_files(folder / "small-csv", 1000, 100), 100)
     scan, read = best(lambda: typed_scan(con, texts), lambda: ours_read(con, texts), times=1)
     con.close()

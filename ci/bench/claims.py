@@ -11,7 +11,6 @@ more than two of its standard errors.
 
 from __future__ import annotations
 
-import argparse
 import sys
 import time
 from collections import Counter
@@ -20,6 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from claim_cases import SETS, Case, cases, world
 from claim_studies import CONTRAST, DELTA, World, simulate, simulate_sessions
+from results import Results, options
 from scoreboard import Scoreboard
 from session_studies import SessionPlan
 from simulated_cells import Law
@@ -51,17 +51,16 @@ WORDS = Wording(
 
 def main() -> int:
     """Run all laws."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--quick", action="store_true", help="fewer studies, under 50 s")
+    parser = options(__doc__, "fewer studies, under 50 s")
     parser.add_argument("--studies", type=int, default=1000, help="studies of each law")
     parser.add_argument("--seed", type=int, default=12, help="other studies of the same laws")
-    asked = parser.parse_args()
-    count = 30 if asked.quick else asked.studies
-    start, board = time.perf_counter(), Scoreboard()
-    judged_laws(board, asked.seed, count, max(count // 5, 5))
-    judged_sessions(board, asked.seed, count // 2)
+    given = parser.parse_args()
+    count = 30 if given.quick else given.studies
+    start, board = time.perf_counter(), Scoreboard(Results("claims", given.quick))
+    judged_laws(board, given.seed, count, max(count // 5, 5))
+    judged_sessions(board, given.seed, count // 2)
     print(f"\n{time.perf_counter() - start:.0f} s")
-    return board.end()
+    return board.end(given.json)
 
 
 def judged_laws(board: Scoreboard, first: int, count: int, proposing: int) -> None:
@@ -70,7 +69,7 @@ def judged_laws(board: Scoreboard, first: int, count: int, proposing: int) -> No
     for seed, (name, law) in enumerate(LAWS.items()):
         rng = np.random.default_rng([first, seed])
         studies = [simulate(rng, law, truth, SETS) for _ in range(count)]
-        board.title(f"{name}: {count} studies")
+        board.title(name, f": {count} studies")
         report(board, studies, held)
         report_proposed(board, studies[:proposing], truth)
         report_offered(board, studies[:proposing], truth, held)
@@ -80,7 +79,7 @@ def judged_sessions(board: Scoreboard, first: int, count: int) -> None:
     """Levels in sessions of their own, two rounds, half of the spread from boot to boot."""
     rng = np.random.default_rng([first, 9])
     studies = [simulate_sessions(rng, SESSIONS, world()) for _ in range(count)]
-    board.title(f"Levels in sessions of their own: {count} studies")
+    board.title("Levels in sessions of their own", f": {count} studies")
     wanted = [one for one in cases() if one.claim.quantity in OF_CHANGES and one.kind != "broad"]
     report(board, studies, wanted)
 

@@ -7,7 +7,6 @@ simulation explains. The quick run has too few studies to judge narrow bounds; t
 
 from __future__ import annotations
 
-import argparse
 import sys
 import time
 from dataclasses import replace
@@ -23,6 +22,7 @@ from comparison_rivals import (
 )
 from comparison_studies import Plan, Study, draw
 from error_rates import false_discoveries, one_round, two_rounds
+from results import Results, asked
 from rig_differences import rig_differences
 from scoreboard import Scoreboard
 from session_studies import SessionPlan, draw_sessions
@@ -36,12 +36,10 @@ PLAIN = Settings()
 
 def main() -> int:
     """Run all sections."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--quick", action="store_true", help="fewer studies, under 50 s")
-    quick = parser.parse_args().quick
-    start, board = time.perf_counter(), Scoreboard()
-    scale = 0.1 if quick else 1.0
-    normal_errors(board, scale, quick=quick)
+    given = asked(__doc__, "fewer studies, under 50 s")
+    start, board = time.perf_counter(), Scoreboard(Results("coverage", given.quick))
+    scale = 0.1 if given.quick else 1.0
+    normal_errors(board, scale, quick=given.quick)
     pass_effects(board, scale)
     crossed_spread(board, scale)
     unkind(board, scale)
@@ -52,7 +50,7 @@ def main() -> int:
     two_rounds(board, scale)
     false_discoveries(board, scale)
     print(f"\n{time.perf_counter() - start:.0f} s")
-    return board.end()
+    return board.end(given.json)
 
 
 def count(studies: int, scale: float, least: int = 4) -> int:

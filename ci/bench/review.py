@@ -10,7 +10,6 @@ wall clock is printed beside it and is shorter on an idle machine, where both co
 
 from __future__ import annotations
 
-import argparse
 import os
 import shutil
 import subprocess
@@ -21,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import tomli_w
+from results import Figure, Results, asked
 
 from rigledger.charts.source import open_source
 from rigledger.files import files_below, sha256_of, write_text
@@ -37,20 +37,16 @@ CONTRAST, METRIC = "x8-against-x16", "average_fps"
 
 def main() -> int:
     """Print the figures; 1 where one of them falls short."""
-    quick = _arguments().quick
+    given = asked(__doc__, "each time once")
+    results, times = Results("review", given.quick), 1 if given.quick else 3
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         commands = _prepare(folder)
-        bare = min(_timed([["--version"]] * len(commands)) for _ in range(1 if quick else 3))
+        bare = min(_timed([["--version"]] * len(commands)) for _ in range(times))
         cold, first = _round(folder, commands)
-        warm, second = min((_round(folder, commands) for _ in range(1 if quick else 3)), key=_time)
-        return _report(folder, bare, (cold, warm), same=first == second)
-
-
-def _arguments() -> argparse.Namespace:
-    parser = argparse.ArgumentParser(description="Time of a whole review, cold and warm.")
-    parser.add_argument("--quick", action="store_true", help="each time once")
-    return parser.parse_args()
+        warm, second = min((_round(folder, commands) for _ in range(times)), key=_time)
+        _report(results, folder, bare, (cold, warm), same=first == second)
+    return results.close(given.json)
 
 
 class Took(NamedTuple):
@@ -132,27 +128,33 @@ def _timed(commands: Sequence[list[str]]) -> Took:
     return Took(processor or wall, wall)
 
 
-def _report(folder: Path, bare: Took, times: tuple[Took, Took], *, same: bool) -> int:
+def _report(
+    results: Results, folder: Path, bare: Took, times: tuple[Took, Took], *, same: bool
+) -> None:
     con = open_source(folder / "study").con
     runs = _count(con.execute("select count(*) from runs_wide where role = 'measured'").fetchone())
     pictures = len(list((folder / "charts").glob("*.png")))
     filled = (folder / "review.md").read_text(encoding="utf-8").count("%")
     cold, warm = times
-    lines = [
-        ("measured runs", runs, RUNS, runs >= RUNS),
-        ("charts", pictures, CHARTS, pictures >= CHARTS),
-        ("claims quoted", filled, CLAIMS, filled >= CLAIMS),
-        ("cold, s of processors", cold.processor, COLD_S, cold.processor <= COLD_S),
-        ("warm, s of processors", warm.processor, WARM_S, warm.processor <= WARM_S),
-        ("warm and cold have the same bytes", float(same), 1, same),
-    ]
-    for name, value, bound, good in lines:
-        print(f"  {name:36} {value:8.1f}   asked {bound:6.1f}  {'ok' if good else 'SHORT'}")
+    figures = (
+        Figure("measured runs", runs, "count", least=RUNS),
+        Figure("charts", pictures, "count", least=CHARTS),
+        Figure("claims quoted", filled, "count", least=CLAIMS),
+        Figure("cold, s of processors", cold.processor, "s", COLD_S),
+        Figure("warm, s of processors", warm.processor, "s", WARM_S),
+        Figure("warm and cold have the same bytes", float(same), "yes", least=1),
+    )
+    for held in figures:
+        bound = held.least if held.most is None else held.most
+        mark = "ok" if results.keep(held) else "SHORT"
+        print(f"  {held.name:36} {held.value:8.1f}   asked {bound:6.1f}  {mark}")
     print(f"  wall clock: cold {cold.wall:.1f} s, warm {warm.wall:.1f} s")
     print(f"  three processes that do nothing: {bare.processor:.1f} s of processors")
     ratios = (cold.processor / bare.processor, warm.processor / bare.processor)
     print(f"  cold is x {ratios[0]:.1f} of these, warm x {ratios[1]:.1f}")
-    return 0 if all(good for *_, good in lines) else 1
+    results.report("s", {"cold, wall clock": cold.wall, "warm, wall clock": warm.wall})
+    beside = "beside three processes that do nothing"
+    results.report("x", {f"cold, {beside}": ratios[0], f"warm, {beside}": ratios[1]})
 
 
 def _count(row: tuple[int, ...] | None) -> int:

@@ -2,6 +2,7 @@
 
     python ci/bench/spark.py            both studies of datasets/, and 10^7 generated frames
     python ci/bench/spark.py --quick    some tables of one study, metrics of 4 x 10^5 frames
+    python ci/bench/spark.py --json FILE    keep the figures
 
 Spark runs on this machine alone, with two threads, over partitioned Parquet that was written
 before. Where a study has captures, Spark is given no metrics of theirs: it computes them from the
@@ -11,7 +12,6 @@ clock, without what a session of Spark takes to start.
 
 from __future__ import annotations
 
-import argparse
 import shutil
 import sys
 import tempfile
@@ -20,6 +20,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from results import Figure, Results, asked
 from spark_study import captured_study
 
 from rigledger.claims.read import read_claims
@@ -66,9 +67,8 @@ class Case:
 
 def main() -> int:
     """Print the comparison; 1 where a cell differs, 2 without Spark."""
-    parser = argparse.ArgumentParser(description="Tables of DuckDB and Spark.")
-    parser.add_argument("--quick", action="store_true")
-    quick = parser.parse_args().quick
+    given = asked(__doc__, "some tables of one study, and fewer frames")
+    results = Results("spark", given.quick)
     from rigledger.spark.session import local_session, require_spark, sized
 
     try:
@@ -82,14 +82,16 @@ def main() -> int:
         print(f"Spark {spark.version}, started in {started:.1f} s")
         try:
             found: list[Compared] = []
-            for case in _cases(folder, quick=quick):
+            for case in _cases(folder, quick=given.quick):
                 sized(spark, small=case.small)
-                found += _compared(spark, case, folder)
+                found += _compared(results, spark, case, folder)
         finally:
             spark.stop()
     cells, differing = sum(held.cells for held in found), sum(held.differing for held in found)
     print(f"\n{cells} cells compared, {differing or 'none'} of them different")
-    return 1 if differing else 0
+    results.keep(Figure("cells that differ", differing, "count", 0))
+    results.report("count", {"cells compared": cells})
+    return results.close(given.json)
 
 
 def _cases(folder: Path, *, quick: bool) -> Iterable[Case]:
@@ -136,7 +138,7 @@ def _hub(folder: Path, con: duckdb.DuckDBPyConnection, captures: Iterable[Path])
     return hub
 
 
-def _compared(spark: SparkSession, case: Case, folder: Path) -> list[Compared]:
+def _compared(results: Results, spark: SparkSession, case: Case, folder: Path) -> list[Compared]:
     """Build a case's tables on Spark, and print what differs and the times."""
     from rigledger.spark.build import build_tables_on_spark
     from rigledger.spark.compare import compare_tables
@@ -153,6 +155,7 @@ def _compared(spark: SparkSession, case: Case, folder: Path) -> list[Compared]:
     for table in found:
         _print_table(table)
     times = case.seconds | {"Spark": seconds}
+    results.report("s", {f"{case.name}: {name}": spent for name, spent in times.items()})
     print("  " + ", ".join(f"{name} {spent:.1f} s" for name, spent in times.items()), flush=True)
     return found
 
