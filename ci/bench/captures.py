@@ -19,11 +19,9 @@ temporary folder (about 1 GB) and deleted at the end.
 from __future__ import annotations
 
 import argparse
-import math
 import subprocess
 import sys
 import tempfile
-import time
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -39,7 +37,7 @@ from capture_ways import (
     pandas_loop,
     typed_scan,
 )
-from results import Figure, Results, options
+from results import Figure, Results, Spent, best, options
 
 from rigledger.captures.batch import read_captures
 from rigledger.captures.metrics import frame_metrics
@@ -48,7 +46,7 @@ from rigledger.captures.store import describe_all
 from rigledger.contract import load_contract
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
 MOST_TIMES_SUM, MOST_TIMES_SCAN, LEAST_TIMES_PANDAS = 2.5, 1.25, 5.0
 MOST_GROWTH, MOST_MEMORY_MIB = 3.6, 1024.0
@@ -56,19 +54,6 @@ PARTS = ("csv", "parquet", "small", "packed")
 STATUS = Path("/proc/self/status")
 SOURCE = CaptureSource("frame_time_ms", 6)
 METRICS = tuple(load_contract().metrics.values())
-
-
-@dataclass
-class Spent:
-    """Shortest times in seconds: by the wall clock, and of the processors together."""
-
-    wall: float = math.inf
-    processor: float = math.inf
-
-    def take(self, wall: float, processor: float) -> None:
-        """Take one more measurement."""
-        self.wall = min(self.wall, wall)
-        self.processor = min(self.processor, processor)
 
 
 @dataclass
@@ -229,17 +214,6 @@ def packed_figures(folder: Path, figures: Figures) -> None:
         name = f"all metrics, Parquet {codec}, to its bare sum"
         figures.ratio(name, ours, floor, MOST_TIMES_SUM)
     con.close()
-
-
-def best(*works: Callable[[], object], times: int = 3) -> list[Spent]:
-    """Give the shortest times of each; they take turns, so that load hits all alike."""
-    found = [Spent() for _ in works]
-    for _ in range(times):
-        for place, work in enumerate(works):
-            start = time.perf_counter(), time.process_time()
-            work()
-            found[place].take(time.perf_counter() - start[0], time.process_time() - start[1])
-    return found
 
 
 def metrics_of(

@@ -13,13 +13,12 @@ from __future__ import annotations
 
 import sys
 import tempfile
-import time
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import duckdb
-from results import Figure, Results, asked
+from results import Figure, Results, asked, seconds
 
 from rigledger.contract import load_contract
 from rigledger.contract.cells import SQL_TYPES
@@ -35,8 +34,6 @@ from rigledger.intake.values import check_values
 from rigledger.intake.views import make_view
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from rigledger.contract import Table
 
 MOST_TIMES_DUCKDB, LEAST_TIMES_FRICTIONLESS = 2.5, 15.0
@@ -94,16 +91,6 @@ def read_csv(path: Path, types: dict[str, str]) -> str:
         f"read_csv('{path}', header = true, auto_detect = false, delim = ',', quote = '\"',"
         f" nullstr = '', strict_mode = true, columns = {types})"
     )
-
-
-def best(job: Callable[[], object], times: int) -> float:
-    """Give the shortest of several times, in seconds."""
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        job()
-        taken.append(time.perf_counter() - start)
-    return min(taken)
 
 
 def read_text(con: duckdb.DuckDBPyConnection, path: Path) -> None:
@@ -167,15 +154,15 @@ def timings(
     types = {field.name: SQL_TYPES[field.type] for field in table.fields}
     clean, spoiled = folder / "clean.csv", folder / "spoiled.csv"
     typed = f"create or replace table typed as from {read_csv(clean, types)}"
-    taken = {"DuckDB, typed read": best(lambda: con.execute(typed), times)}
-    taken["read and check, clean"] = best(lambda: intake(clean, table), times)
-    taken["read and check, 1 % spoiled"] = best(lambda: intake(spoiled, table), times)
-    taken["read as text"] = best(lambda: read_text(con, clean), times)
-    taken["check, clean"] = best(lambda: check(con, table), times)
+    taken = {"DuckDB, typed read": seconds(lambda: con.execute(typed), times)}
+    taken["read and check, clean"] = seconds(lambda: intake(clean, table), times)
+    taken["read and check, 1 % spoiled"] = seconds(lambda: intake(spoiled, table), times)
+    taken["read as text"] = seconds(lambda: read_text(con, clean), times)
+    taken["check, clean"] = seconds(lambda: check(con, table), times)
     cast = f"create or replace table typed as {typed_select(table, 'held', sound=COLUMNS)}"
-    taken["cast of sound columns"] = best(lambda: con.execute(cast), times)
+    taken["cast of sound columns"] = seconds(lambda: con.execute(cast), times)
     read_text(con, spoiled)
-    taken["check, 1 % spoiled"] = best(lambda: check(con, table), times)
+    taken["check, 1 % spoiled"] = seconds(lambda: check(con, table), times)
     return taken
 
 
@@ -192,11 +179,11 @@ def main() -> int:
         write_rows(con, rows, folder)
         taken = timings(con, folder, table, times=5)
         right = planted_and_nothing_else(con, folder, table)
-        slow = best(lambda: frictionless(folder / "clean.csv", table, judged), 1)
+        slow = seconds(lambda: frictionless(folder / "clean.csv", table, judged), 1)
         taken[f"frictionless ({judged:,} rows)"] = slow
     print(f"{rows:,} rows of {len(COLUMNS)} columns")
-    for label, seconds in taken.items():
-        print(f"  {label:28} {seconds:7.2f} s")
+    for label, spent in taken.items():
+        print(f"  {label:28} {spent:7.2f} s")
     results.report("s", taken)
     report(results, taken, slow * rows / judged, right=right)
     return results.close(given.json)

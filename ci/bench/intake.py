@@ -35,7 +35,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from results import Figure, Results, asked
+from results import Figure, Results, asked, seconds
 
 from rigledger.contract import load_contract
 from rigledger.contract.cells import SQL_TYPES
@@ -326,13 +326,8 @@ def small(results: Results, folder: Path, study: Path) -> None:
     """Print how long the command takes on a small set; the best of three counts."""
     write_set(folder / "small", 5, 240)
     command = [sys.executable, "-m", "rigledger", "check", str(folder / "small")]
-    best = math.inf
-    for _ in range(3):
-        started = time.perf_counter()
-        subprocess.run(  # our own command
-            [*command, "--study", str(study)], check=False, stdout=subprocess.DEVNULL
-        )
-        best = min(best, time.perf_counter() - started)
+    command += ["--study", str(study)]
+    best = seconds(lambda: subprocess.run(command, check=False, stdout=subprocess.DEVNULL), 3)
     fine = results.keep(Figure("the command on 240 runs", best, "s", MOST_SECONDS_SMALL))
     print(f"\nthe command on 240 runs: {best:.2f} s (under {MOST_SECONDS_SMALL} s)", end="")
     print("" if fine else "  SHORT")

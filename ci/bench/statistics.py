@@ -8,7 +8,6 @@ is what a quiet machine takes; that is judged, and the time on the clock is prin
 from __future__ import annotations
 
 import sys
-import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +16,7 @@ HERE = Path(__file__).resolve().parent
 sys.path = [entry for entry in sys.path if Path(entry or ".").resolve() != HERE] + [str(HERE)]
 
 import numpy as np  # noqa: E402
-from results import Figure, Results, asked  # noqa: E402
+from results import Figure, Results, asked, best  # noqa: E402
 
 from rigledger.statistics.comparisons import (  # noqa: E402
     CellArrays,
@@ -30,8 +29,6 @@ from rigledger.statistics.known_fits import forget_fits  # noqa: E402
 from rigledger.statistics.student import difference  # noqa: E402
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from rigledger.statistics.outputs import Analysis
 
 BOUNDS = {1_000: 2.0, 16_000: 20.0}
@@ -68,16 +65,6 @@ def study(pairs: int, sessions: int) -> tuple[RunArrays, CellArrays, PairArrays]
     )
 
 
-def best(action: Callable[[], object], times: int) -> tuple[float, float]:
-    """Shortest of a few processor times, and of the times on the clock, in seconds."""
-    spent = []
-    for _ in range(times):
-        start = time.process_time(), time.perf_counter()
-        action()
-        spent.append((time.process_time() - start[0], time.perf_counter() - start[1]))
-    return min(cpu for cpu, _ in spent), min(clock for _, clock in spent)
-
-
 def from_anew(runs: RunArrays, cells: CellArrays, pairs: PairArrays) -> Analysis:
     """Analyse without what an earlier call had found."""
     forget_fits()
@@ -93,9 +80,10 @@ def main() -> int:
     for pairs, bound in BOUNDS.items():
         for sessions in (1,) if given.quick else (1, 2):
             runs, cells, names = study(pairs, sessions)
-            whole, clock = best(lambda r=runs, c=cells, p=names: from_anew(r, c, p), 2)
+            (spent,) = best(lambda r=runs, c=cells, p=names: from_anew(r, c, p), times=2)
             table = np.log(runs.value).reshape(2 * pairs, -1)
-            plain, _ = best(lambda t=table: difference(t[::2], t[1::2]).half_width(0.95), 5)
+            (welch,) = best(lambda t=table: difference(t[::2], t[1::2]).half_width(0.95), times=5)
+            whole, clock, plain = spent.processor, spent.wall, welch.processor
             name = f"all statistics of {pairs:,} comparisons, sessions: {sessions}"
             ok = results.keep(Figure(name, whole, "s", bound))
             results.report("s", {f"{name}, clock": clock})

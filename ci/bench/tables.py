@@ -14,10 +14,9 @@ none of that. It is printed, not judged.
 from __future__ import annotations
 
 import sys
-import time
 from typing import TYPE_CHECKING
 
-from results import Figure, Results, asked
+from results import Figure, Results, asked, seconds
 from simulated_study import study_design, study_source
 
 from rigledger.contract import load_contract
@@ -25,14 +24,12 @@ from rigledger.tables.build import DERIVED_TABLES, FILLERS, build_tables
 from rigledger.tables.workshop import SQL_FOLDER, workshop
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     import duckdb
 
     from rigledger.contract import Contract
     from rigledger.study.design import Design
 
-MOST_RATIO = 3.0
+MOST_RATIO, TIMES = 3.0, 9
 # What anyone would write first: the same cells from the same rows, without order of summing,
 # sessions or state of the level.
 BARE = """
@@ -82,14 +79,12 @@ def _print_figures(
 ) -> tuple[float, float]:
     """Print a line; gives the ratio of the grouping, and the seconds of the whole build."""
     runs = con.execute("select count(*) from runs").fetchall()[0][0]
-    from_source = _best(lambda: con.execute(BARE_FROM_SOURCE))
+    from_source = seconds(lambda: con.execute(BARE_FROM_SOURCE), TIMES)
     with workshop(con, design, contract, FILLERS) as shop:
-        start = time.perf_counter()
-        shop.need("counted", "cell_numbers")
-        before = time.perf_counter() - start
-        bare = _best(lambda: con.execute(BARE))
-        cells = _best(lambda: _cells(con))
-    whole = _time(lambda: build_tables(con, design, contract))
+        before = seconds(lambda: shop.need("counted", "cell_numbers"))
+        bare = seconds(lambda: con.execute(BARE), TIMES)
+        cells = seconds(lambda: _cells(con), TIMES)
+    whole = seconds(lambda: build_tables(con, design, contract))
     pairs = con.execute("select count(*) from comparisons").fetchall()[0][0]
     chain = before + cells
     print(
@@ -106,16 +101,6 @@ def _cells(con: duckdb.DuckDBPyConnection) -> None:
     for name in ("cell_sessions", "measured_cells"):
         query = (SQL_FOLDER / "work" / f"{name}.sql").read_text(encoding="utf-8")
         con.execute(f"create or replace table work.{name} as {query}")
-
-
-def _best(action: Callable[[], object]) -> float:
-    return min(_time(action) for _ in range(9))
-
-
-def _time(action: Callable[[], object]) -> float:
-    start = time.perf_counter()
-    action()
-    return time.perf_counter() - start
 
 
 if __name__ == "__main__":
