@@ -22,10 +22,18 @@ def python() -> Path:
     return HOME / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
+# Where no compiled modules are kept, each process compiles the whole program anew, and the tests
+# start hundreds of them.
+KEEP_COMPILED = {"PYTHONDONTWRITEBYTECODE": ""}
+
+
 def run(command: list[str | Path], **environment: str) -> int:
     """Run a command in the checkout's folder with its output shown; give its exit code."""
     return subprocess.run(
-        [str(part) for part in command], cwd=ROOT, env=os.environ | environment, check=False
+        [str(part) for part in command],
+        cwd=ROOT,
+        env=os.environ | KEEP_COMPILED | environment,
+        check=False,
     ).returncode
 
 
