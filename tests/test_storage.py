@@ -39,9 +39,11 @@ def test_the_same_words_for_python_and_for_the_database(number: int, said: str) 
     )
 
 
-def test_any_other_error_stays_what_it_is() -> None:
-    with pytest.raises(ZeroDivisionError), told_storage_errors():
-        raise ZeroDivisionError
+@pytest.mark.parametrize("error", [ZeroDivisionError(), BrokenPipeError(errno.EPIPE, "closed")])
+def test_any_other_error_stays_what_it_is(error: Exception) -> None:
+    with pytest.raises(type(error)) as caught, told_storage_errors():
+        raise error
+    assert caught.value is error
 
 
 def test_the_cause_is_kept() -> None:

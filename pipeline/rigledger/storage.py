@@ -58,7 +58,12 @@ def told_storage_errors() -> Iterator[None]:
 
 
 def storage_error(error: Exception) -> StorageError | None:
-    """Say in words what the disk or the system refused; None for any other error."""
+    """Say in words what the disk or the system refused; None for any other error.
+
+    That nobody reads on what is printed, as with ``| head``, is no error of the disk.
+    """
+    if isinstance(error, BrokenPipeError):
+        return None
     if isinstance(error, OSError):
         file = None if error.filename is None else os.fsdecode(error.filename)
         return _told(error.errno, file, error.strerror or str(error))

@@ -236,6 +236,7 @@ def test_the_next_release_follows_the_older_one(copy: Kept, contract: Contract) 
         ("kit", "STUDY", "kit-now", "--contributor", "orla", "--set", "kit"),
         ("check", "STUDY/sets/maren.first", "--study", "STUDY"),
         ("deposit", "RELEASE", "--out", "deposit.zip"),
+        ("site", "STUDY", "--out", "site"),
     ],
     ids=lambda command: command[0],
 )
@@ -252,6 +253,26 @@ def test_commands_work_and_leave_every_kept_byte(
     assert done.exit_code in {0, 1}, done.output
     assert done.exception is None or isinstance(done.exception, SystemExit)
     assert unchanged(before, copy) == []
+
+
+def test_a_draft_is_filled_from_the_older_study(copy: Kept, tmp_path: Path) -> None:
+    write(tmp_path / "draft.md", "Measured on {@ count rigs level=x16 @} rigs.\n")
+    before = copy.hashes()
+    done = call("quote", copy.study, tmp_path / "draft.md", "--out", tmp_path / "filled.md")
+    assert (done.exit_code, unchanged(before, copy)) == (0, [])
+    filled = (tmp_path / "filled.md").read_text(encoding="utf-8")
+    assert filled == "Measured on 2 rigs.\n"
+
+
+def test_an_older_release_is_signed_without_a_change_to_its_files(
+    copy: Kept, tmp_path: Path
+) -> None:
+    before = copy.hashes()
+    assert call("key", tmp_path / "orla").exit_code == 0
+    done = call("sign", copy.release, "--key", tmp_path / "orla.key.pem")
+    assert (done.exit_code, unchanged(before, copy)) == (0, [])
+    result = call("recheck", copy.release, "--key", tmp_path / "orla.pem")
+    assert "Proven: The release was signed with the key you gave, and no byte" in result.output
 
 
 def fill(kit: Path) -> None:
