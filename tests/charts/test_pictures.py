@@ -7,7 +7,6 @@ import re
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
-import altair as alt
 import pytest
 
 from rigledger.charts.look import DARK, HEIGHT, LIGHT, WIDTH
@@ -239,6 +238,8 @@ def test_a_specification_is_plain_json_without_addresses(drawn: dict[str, Pictur
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_specification_keeps_the_renderers_grammar(drawn: dict[str, Picture], kind: str) -> None:
+    import altair as alt
+
     spec = json.loads(drawn[kind].canvas.spec(LIGHT))
     drawn_parts = {layer["data"]["name"] for layer in spec["layer"]}
     assert alt.Chart.from_json(json.dumps(spec)).to_dict(validate=True)["layer"] == spec["layer"]

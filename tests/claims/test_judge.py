@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 from scipy import stats
-from statsmodels.stats.multitest import multipletests
 
 from rigledger.claims.found import discovered
 from rigledger.claims.judge import judge
@@ -365,6 +364,8 @@ def test_an_empty_study_settles_nothing(bench: Bench, held: Claim) -> None:
 
 
 def test_intervals_that_hold_together_have_sidaks_level(bench: Bench) -> None:
+    from statsmodels.stats.multitest import multipletests
+
     # statsmodels' multipletests gives Sidak's level for a family, as an outside reference.
     for number in range(7):
         bench.change(0.0, platform=f"p{number}")

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from frictionless import Package
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -67,6 +66,8 @@ KNOWN: list[Row] = [{"rig": "p1"}, {"rig": "p2"}]
 
 def _oracle(table: Table, rows: list[Row]) -> set[Place]:
     """Say what frictionless finds wrong with texts, as row (from 2), column and our rule."""
+    from frictionless import Package
+
     resources = [_resource(table, rows), _resource(RIGS, KNOWN)]
     package = {"$schema": PROFILE, "name": "package", "resources": resources}
     report = Package.from_descriptor(package).validate(limit_errors=1_000_000)

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import duckdb
 import pytest
-from frictionless import Package
 
 from rigledger.contract import Field, ForeignKey, Rule, Table
 from rigledger.contract.conformance import profile_errors, prose_errors
@@ -231,6 +230,8 @@ def _example_file(folder: Path, table: Table) -> dict[str, Any]:
 
 
 def test_frictionless_reads_a_package_without_errors_or_warnings(published: Path) -> None:
+    from frictionless import Package
+
     report = Package.from_descriptor(str(published)).validate()
     found = report.flatten(["title", "rowNumber", "fieldName", "message"])
     warnings = [*report.warnings, *(warning for task in report.tasks for warning in task.warnings)]
@@ -238,6 +239,8 @@ def test_frictionless_reads_a_package_without_errors_or_warnings(published: Path
 
 
 def test_frictionless_sees_a_changed_byte_in_a_parquet_file(published: Path) -> None:
+    from frictionless import Package
+
     parquet = published.parent / "runs.parquet"
     data = bytearray(parquet.read_bytes())
     data[10] ^= 1

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from inmoose.limma import fitFDist
 
 from rigledger.statistics.moderation import fit_prior, moderate, moderated_t
 from rigledger.statistics.moderation_robust import fit_robust_prior
@@ -114,6 +113,8 @@ def test_the_whole_chain_from_runs_to_intervals_is_as_printed(
 @pytest.mark.parametrize("seed", range(5))
 @pytest.mark.parametrize("df", [2.0, 4.0])
 def test_prior_agrees_with_an_independent_implementation(seed: int, df: float) -> None:
+    from inmoose.limma import fitFDist
+
     rng = np.random.default_rng(seed)
     s2 = np.exp(rng.normal(0, 1.2, 60)) * rng.chisquare(df, 60) / df
     other = fitFDist(s2, df)

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from statsmodels.stats.meta_analysis import combine_effects
 
 from rigledger.statistics.errors import NotFiniteError, OutOfRangeError, TooFewValuesError
 from rigledger.statistics.random_effects import (
@@ -28,12 +27,16 @@ if TYPE_CHECKING:
 
 @pytest.mark.parametrize(("ours", "theirs"), [("DL", "chi2"), ("PM", "iterated")])
 def test_tau2_agrees_with_statsmodels(ours: Estimator, theirs: str) -> None:
+    from statsmodels.stats.meta_analysis import combine_effects
+
     # General-purpose reference library; its iteration stops at about seven digits.
     expected = combine_effects(Y, V, method_re=theirs).tau2
     assert expected == pytest.approx(tau2(Y, V, ours), rel=1e-6)
 
 
 def test_hartung_knapp_agrees_with_statsmodels() -> None:
+    from statsmodels.stats.meta_analysis import combine_effects
+
     reference = combine_effects(Y, V, method_re="chi2", use_t=True)
     pooled = pool(Y, V, estimator="DL")
     assert reference.sd_eff_w_re_hksj == pytest.approx(pooled.standard_error, rel=1e-9)

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from statsmodels.stats.power import normal_power
 
 from rigledger.errors import StudyError
 from rigledger.study.sheet import make_sheet, rigs_of
@@ -48,6 +47,8 @@ def test_each_smaller_plan_costs_less_and_shows_no_more(design: Design) -> None:
 @pytest.mark.parametrize("shift", [0.0, 0.5, 1.0, 2.8, 5.0])
 def test_power_agrees_with_a_general_purpose_library(shift: float) -> None:
     """statsmodels' normal_power: two-sided, effect in units of the standard error."""
+    from statsmodels.stats.power import normal_power
+
     spread = Spread(100 * math.expm1(0.02), 0.0)
     plan = Plan(4, 2, 2)
     error = math.sqrt(2 * 0.02**2 / 8)
