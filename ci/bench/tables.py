@@ -58,11 +58,11 @@ BARE_FROM_SOURCE = """
 
 def main() -> int:
     """Print the figures; 1 where grouping the runs into cells takes longer than it may."""
-    given = asked(__doc__, "20,000 runs instead of 100,000")
+    given = asked(__doc__, "60,000 runs instead of 100,000")
     results = Results("tables", given.quick)
     contract, design = load_contract(), study_design()
     # Of few runs most is what any statement costs: those are printed, not judged.
-    sizes = {1_000: None, 20_000 if given.quick else 100_000: MOST_RATIO}
+    sizes = {1_000: None, 60_000 if given.quick else 100_000: MOST_RATIO}
     for wanted, most in sizes.items():
         con = study_source(design, contract, wanted)
         ratio, whole = _print_figures(con, design, contract)
