@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,9 +18,12 @@ from rigledger.intake.readset import read_set
 from rigledger.intake.typed import make_typed
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import duckdb
 
     from rigledger.contract.model import Contract
+    from rigledger.intake.readset import TextSet
 
 _PARTS = {
     "runs": "SELECT s.contributor || '.' || s.set AS set_id, r.* EXCLUDE (_row)"
@@ -34,6 +39,38 @@ _OF_CAPTURES = {
     "folders": "set_id VARCHAR, folder VARCHAR, study VARCHAR",
     "captures": "set_id VARCHAR, capture VARCHAR",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedSet:
+    """An admitted set as it was read: its folder, its text, and the database with ``handed.*``."""
+
+    folder: Path
+    held: TextSet
+    con: duckdb.DuckDBPyConnection
+
+
+@contextmanager
+def opened_set(folder: Path, place: Path, log: FindingLog) -> Iterator[OpenedSet | None]:
+    """Read an admitted set into a database of its own.
+
+    Args:
+        folder: The set.
+        place: Folder of ours that the database may read and write.
+        log: Takes what is found, which was judged when the set was admitted.
+
+    Yields:
+        The set; None where it may not be opened.
+    """
+    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
+        seen = inspect(folder, Path(name), count_unpacked=False)
+        if seen.folder is None:
+            yield None
+            return
+        with locked_database(seen.folder, place, seen.files) as con:
+            held = read_set(con, seen.folder, seen.files, log, place)
+            make_typed(con, held, log.contract)
+            yield OpenedSet(seen.folder, held, con)
 
 
 def make_admitted(
@@ -122,14 +159,9 @@ def _copy_out_once(folder: Path, kept: Path, into: Path, contract: Contract) -> 
 def _copy_out(folder: Path, into: Path, contract: Contract) -> None:
     """Read an admitted set by itself; leave its runs, sessions and rigs as files for the check."""
     into.mkdir()
-    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
-        scratch = Path(name)
-        seen = inspect(folder, scratch, count_unpacked=False)
-        if seen.folder is None:
+    with opened_set(folder, into, FindingLog(contract)) as opened:
+        if opened is None:
             return
-        with locked_database(seen.folder, into, seen.files) as con:
-            held = read_set(con, seen.folder, seen.files, FindingLog(contract), into)
-            make_typed(con, held, contract)
-            for part, query in _PARTS.items():
-                made = str(into / f"{part}.parquet").replace("'", "''")
-                con.execute(f"COPY ({query}) TO '{made}' (FORMAT parquet)")
+        for part, query in _PARTS.items():
+            made = str(into / f"{part}.parquet").replace("'", "''")
+            opened.con.execute(f"COPY ({query}) TO '{made}' (FORMAT parquet)")

@@ -14,12 +14,9 @@ from typing import TYPE_CHECKING
 from rigledger.captures.store import CaptureStore
 from rigledger.contract.load import load_contract
 from rigledger.files import sha256_of
+from rigledger.intake.admitted import opened_set
 from rigledger.intake.captures import hash_captures
-from rigledger.intake.database import locked_database
-from rigledger.intake.gate import inspect
 from rigledger.intake.log import FindingLog
-from rigledger.intake.readset import read_set
-from rigledger.intake.typed import make_typed
 from rigledger.remembered import Remembered, key_of, versions_of
 from rigledger.signing import SUMS
 
@@ -71,17 +68,15 @@ def _captures_of(folder: Path, study: Path) -> list[str]:
 
 
 def _hashed(folder: Path, study: Path) -> list[str]:
-    contract = load_contract()
-    log = FindingLog(contract)
-    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
-        scratch = Path(name)
-        seen = inspect(folder, scratch, count_unpacked=False)
-        if seen.folder is None:
+    log = FindingLog(load_contract())
+    with (
+        tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name,
+        opened_set(folder, Path(name), log) as opened,
+    ):
+        if opened is None:
             return []
-        with locked_database(seen.folder, scratch, seen.files) as con:
-            held = read_set(con, seen.folder, seen.files, log, scratch)
-            make_typed(con, held, contract)
-            remembered = Remembered(study / ".rigledger" / "captures.json")
-            hash_captures(con, held, seen.folder, None, log, remembered=remembered)
-            rows = con.execute("SELECT DISTINCT capture FROM handed.captures ORDER BY ALL")
-            return [str(row[0]) for row in rows.fetchall()]
+        remembered = Remembered(study / ".rigledger" / "captures.json")
+        con = opened.con
+        hash_captures(con, opened.held, opened.folder, None, log, remembered=remembered)
+        rows = con.execute("SELECT DISTINCT capture FROM handed.captures ORDER BY ALL")
+        return [str(row[0]) for row in rows.fetchall()]
