@@ -58,7 +58,7 @@ def test_a_sample_of_a_long_table_and_all_of_the_others_is_valid(
     folder, names = long
     assert names >= ALL_LONG
     descriptor = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
-    assert frictionless_problems(folder, descriptor, Remembered(), names) == []
+    assert frictionless_problems(folder, descriptor, tmp_path / "read", Remembered(), names) == []
     resources = {held["name"]: held for held in descriptor["resources"]}
     found = write_samples(folder, tmp_path / "samples", resources, ["runs", "measurements"])
     lines = (tmp_path / "samples" / "data" / "runs.csv").read_text(encoding="utf-8").splitlines()

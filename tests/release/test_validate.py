@@ -31,15 +31,15 @@ def part(published: ReleaseResult, tmp_path: Path) -> tuple[Path, dict[str, Any]
 
 
 def test_the_contract_s_own_files_are_not_judged_again_in_each_release(
-    part: tuple[Path, dict[str, Any]],
+    part: tuple[Path, dict[str, Any]], tmp_path: Path
 ) -> None:
     folder, descriptor = part
     (folder / SCHEMA).write_text('{"fields": 1}', encoding="utf-8")
-    assert frictionless_problems(folder, descriptor, Remembered()) == []
+    assert frictionless_problems(folder, descriptor, tmp_path, Remembered()) == []
 
 
 def test_a_file_in_place_of_one_of_the_contract_is_judged(
-    part: tuple[Path, dict[str, Any]],
+    part: tuple[Path, dict[str, Any]], tmp_path: Path
 ) -> None:
     folder, descriptor = part
     (folder / SCHEMA).write_text('{"fields": 1}', encoding="utf-8")
@@ -48,4 +48,4 @@ def test_a_file_in_place_of_one_of_the_contract_is_judged(
         "bytes": (folder / SCHEMA).stat().st_size,
     }
     changed = descriptor | {"resources": [descriptor["resources"][0] | stated]}
-    assert frictionless_problems(folder, changed, Remembered()) != []
+    assert frictionless_problems(folder, changed, tmp_path, Remembered()) != []

@@ -204,7 +204,6 @@ def _named(arguments: Mapping[str, Any]) -> Iterator[str]:
     for name in ("column", "column_A", "column_B"):
         if name in arguments:
             yield arguments[name]
-    yield from arguments.get("column_list", ())
 
 
 def _hash(con: duckdb.DuckDBPyConnection, query: str) -> str:

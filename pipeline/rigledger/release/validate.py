@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from functools import cache, partial
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.conformance import profile_errors, prose_errors
@@ -17,23 +15,24 @@ from rigledger.remembered import Remembered, key_of, versions_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection
+    from pathlib import Path
 
 
 def refuse_invalid(
     folder: Path,
     descriptor: dict[str, Any],
+    samples: Path,
     remembered: Remembered | None = None,
     in_part: Collection[str] = (),
-    samples: Path | None = None,
 ) -> None:
     """Refuse a release that the standard's profile or frictionless objects to in any way.
 
     Args:
         folder: The release in the making, with its datapackage.json.
         descriptor: The same descriptor, whose hashes are those of the files.
+        samples: Folder of ours for the samples: empty, or with those that are drawn already.
         remembered: What frictionless found in files with the same hash and description.
         in_part: Tables of which frictionless reads a sample.
-        samples: Folder of the samples, where they are drawn already.
 
     Raises:
         ReleaseError: An error or a warning; it names the first and counts the rest.
@@ -42,7 +41,7 @@ def refuse_invalid(
     problems = [
         *(f"Data Package 2.0 profile: {text}" for text in profile_errors(descriptor)),
         *(f"Data Package 2.0: {text}" for text in prose_errors(descriptor)),
-    ] or frictionless_problems(folder, descriptor, remembered or Remembered(), in_part, samples)
+    ] or frictionless_problems(folder, descriptor, samples, remembered or Remembered(), in_part)
     refuse_problems(problems)
 
 
@@ -64,14 +63,14 @@ def refuse_problems(problems: list[str]) -> None:
 def frictionless_problems(
     folder: Path,
     descriptor: dict[str, Any],
+    samples: Path,
     remembered: Remembered,
     in_part: Collection[str] = (),
-    samples: Path | None = None,
 ) -> list[str]:
     """Validate a package with frictionless, every row; a warning counts as a problem.
 
-    Of the tables ``in_part`` a sample is read. Of the contract's own files, which are the same in
-    every release, no more than the hash is looked at.
+    Of the tables ``in_part`` a sample is read, from the folder ``samples``. Of the contract's own
+    files, which are the same in every release, no more than the hash is looked at.
 
     A resource is read once for the same bytes, description and tables that its keys lead to; what
     is said of the package as a whole is looked at with whatever is read, and with one at least.
@@ -109,18 +108,16 @@ def _found(
     descriptor: dict[str, Any],
     names: list[str],
     in_part: Collection[str],
-    samples: Path | None,
+    samples: Path,
 ) -> dict[str, list[str]]:
     whole = [name for name in names if name not in in_part]
     part = [name for name in names if name in in_part]
     found = _by_resource(folder, descriptor, whole, in_part) if whole else {}
     if part:
         resources = {held["name"]: held for held in descriptor["resources"]}
-        with TemporaryDirectory(prefix="rigledger-") as scratch:
-            place = samples or Path(scratch)
-            drawn = write_samples(folder, place, resources, part)
-            held = descriptor | {"resources": list(drawn.values())}
-            found |= _by_resource(place, held, part)
+        drawn = write_samples(folder, samples, resources, part)
+        held = descriptor | {"resources": list(drawn.values())}
+        found |= _by_resource(samples, held, part)
     return found
 
 

@@ -282,7 +282,7 @@ def write_files(folder: Path, view: ReleaseView, inputs: ReleaseInputs) -> None:
     with TemporaryDirectory(prefix="rigledger-") as scratch:
         refuse_problems(compiled_problems(folder, view, Path(scratch)))
         in_part = view.results.get("read_in_part", {})
-        refuse_invalid(folder, descriptor, inputs.remembered, in_part, Path(scratch))
+        refuse_invalid(folder, descriptor, Path(scratch), inputs.remembered, in_part)
 
 
 def put(folder: Path, path: str, text: str) -> None:
