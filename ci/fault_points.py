@@ -28,6 +28,8 @@ KILL, FULL, BROKEN = "killed", "disk full", "disk error"
 FAULTS = (KILL, FULL, BROKEN)
 _NUMBERS = {FULL: errno.ENOSPC, BROKEN: errno.EIO}
 _COPY = re.compile(r"\bto '((?:[^']|'')+)'\s*\(", re.IGNORECASE)
+# A capture is named by what it holds and says nothing of another one beside it.
+_NAMED_BY_CONTENT = re.compile(r"[0-9a-f]{64}\.parquet")
 # What changes a folder's entries, and which argument is the entry.
 _ENTRIES = {
     "replace": 1, "rename": 1, "mkdir": 0, "rmdir": 0, "unlink": 0, "remove": 0, "symlink": 1,
@@ -178,7 +180,9 @@ class Points:
         parts = [source, *source.rglob("*")] if source.is_dir() else [source]
         late = [part for part in parts if not part.is_symlink() and not self._is_synced(part)]
         self.unordered += [f"{target.name}: {part.name} is not synced before" for part in late]
-        self.unordered += [f"{target.name}: {part.name} has a rename" for part in self._to_sync]
+        own = {target.parent} if _NAMED_BY_CONTENT.fullmatch(target.name) else set()
+        waiting = self._to_sync - own
+        self.unordered += [f"{target.name}: {part.name} has a rename" for part in waiting]
         self._to_sync.add(target.parent)
 
     def _is_synced(self, path: Path) -> bool:

@@ -227,7 +227,7 @@ def _type_in(path: Path, typed: dict[str, str]) -> None:
 
 
 def _admit(place: StudyFolder, handed_in: Path, checked: object) -> None:
-    with replaced(("rigledger.study.admit", "check_apart", lambda *_: checked)):
+    with replaced(("rigledger.study.admit", "check_apart", lambda *_, **__: checked)):
         admit(place, handed_in, received_on=DAY)
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 
 from rigledger.files import (
     beside,
+    copy_all,
     files_below,
     folder_beside,
     make_folder,
@@ -17,9 +18,6 @@ from rigledger.files import (
     sweep,
     write_text,
 )
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 @pytest.fixture
@@ -84,6 +82,34 @@ def test_a_folder_that_is_made_is_put_on_the_disk_with_each_above_it(
     make_folder(tmp_path / "a" / "b")
     make_folder(tmp_path / "a" / "b")
     assert synced == [".", "a"]
+
+
+def test_files_are_copied_and_on_the_disk_before_any_has_its_name_and_the_folder_once_after_all(
+    tmp_path: Path, synced: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sources = {}
+    for name in ("b", "a"):
+        sources[f"{name}.parquet"] = tmp_path / f"made-{name}"
+        sources[f"{name}.parquet"].write_text(name, encoding="utf-8")
+    replaced = Path.replace
+
+    def replace(source: Path, target: Path) -> Path:
+        synced.append(f"-> {target.name}")
+        return replaced(source, target)
+
+    monkeypatch.setattr(Path, "replace", replace)
+    copy_all(sources, tmp_path / "captures")
+    assert synced == [".", "", "", "-> a.parquet", "-> b.parquet", "captures"]
+    assert _names(tmp_path / "captures") == ["a.parquet", "b.parquet"]
+    copy_all({}, tmp_path / "nothing")
+    assert not (tmp_path / "nothing").exists()
+
+
+def test_of_files_that_can_t_all_be_copied_none_is_left(tmp_path: Path) -> None:
+    (tmp_path / "a").write_text("a", encoding="utf-8")
+    with pytest.raises(FileNotFoundError):
+        copy_all({"a": tmp_path / "a", "b": tmp_path / "gone"}, tmp_path / "captures")
+    assert _names(tmp_path / "captures") == []
 
 
 def test_a_folder_that_is_there_stays_if_it_is_the_same(tmp_path: Path) -> None:

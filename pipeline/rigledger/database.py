@@ -43,7 +43,7 @@ def planned_plainly(con: duckdb.DuckDBPyConnection, *, small: bool = True) -> It
         con: The connection; afterwards it plans as it did before.
         small: Whether the tables are small; nothing changes where they aren't.
     """
-    if not (small and _plans(con)):
+    if not (small and plans(con)):
         yield
         return
     plan_plainly(con)
@@ -53,6 +53,7 @@ def planned_plainly(con: duckdb.DuckDBPyConnection, *, small: bool = True) -> It
         con.execute("PRAGMA enable_optimizer")
 
 
-def _plans(con: duckdb.DuckDBPyConnection) -> bool:
+def plans(con: duckdb.DuckDBPyConnection) -> bool:
+    """Whether a connection looks for the best plan of a statement."""
     found = con.execute("SELECT current_setting('enable_optimizer')").fetchone()
     return found is not None and bool(found[0])

@@ -18,7 +18,7 @@ from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
 _CHUNK = 1 << 20
@@ -210,13 +210,42 @@ def folder_beside(path: Path, *, or_same: bool = False) -> Iterator[Path]:
     sync_folder(path.parent)
 
 
+def copy_all(sources: Mapping[str, Path], folder: Path) -> None:
+    """Copy files into a folder: all beside first, then each is renamed into place.
+
+    They get there in no order: for files of which none says anything of another. A disk takes as
+    long to sync some files as one, so several are copied at once, and the folder is synced once.
+
+    Args:
+        sources: Name in the folder to the file; one that is there already is replaced.
+        folder: The folder.
+    """
+    if not sources:
+        return
+    make_folder(folder)
+    parts = {name: place_beside(folder / name) for name in sorted(sources)}
+    with _removed_on_failure(*parts.values()):
+        with ThreadPoolExecutor(SYNCED_AT_ONCE) as pool:
+            for _ in pool.map(_copy_synced, map(sources.__getitem__, parts), parts.values()):
+                pass
+        for name, part in parts.items():
+            part.replace(folder / name)
+    sync_folder(folder)
+
+
+def _copy_synced(source: Path, target: Path) -> None:
+    shutil.copyfile(source, target, follow_symlinks=False)
+    sync_file(target)
+
+
 @contextmanager
-def _removed_on_failure(temporary: Path) -> Iterator[Path]:
+def _removed_on_failure(temporary: Path, *others: Path) -> Iterator[Path]:
     try:
         yield temporary
     except BaseException:
-        with suppress(OSError):  # the first error says what is wrong; `sweep` finds what is left
-            remove(temporary)
+        for path in (temporary, *others):
+            with suppress(OSError):  # the first error says what is wrong; `sweep` finds the rest
+                remove(path)
         raise
 
 

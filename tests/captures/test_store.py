@@ -118,6 +118,26 @@ def test_all_captures_of_a_table_are_kept_at_once(
     assert len(list(tmp_path.iterdir())) == 2
 
 
+def test_of_a_folder_only_captures_that_are_missing_are_taken(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    store, made = CaptureStore(tmp_path / "captures"), CaptureStore(tmp_path / "made")
+    fill(con, [3, 1, 2])
+    here = store.put(con, "f")
+    made.path(here.capture).parent.mkdir()
+    made.path(here.capture).write_bytes(b"another file of the same name")
+    fill(con, [5, 4])
+    fresh = made.put(con, "f")
+    (made.folder / "note.json").write_text("{}", encoding="utf-8")
+    (made.folder / f"{'0' * 64}.parquet").symlink_to(tmp_path)
+    store.take(made.folder)
+    assert sorted(path.stem for path in store.folder.iterdir()) == sorted(
+        [here.capture, fresh.capture]
+    )
+    for capture in (here, fresh):
+        assert capture == store.verify(con, capture.capture)
+
+
 @pytest.mark.parametrize("numpy", [True, False], ids=["by arrays", "by lists"])
 def test_hashes_don_t_depend_on_how_the_frames_are_fetched(
     con: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch, *, numpy: bool

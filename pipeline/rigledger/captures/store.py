@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import re
+from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from rigledger.captures.batch import files_table
 from rigledger.captures.hashes import NO_FRAMES, frame_hashes
 from rigledger.captures.problems import CaptureError
 from rigledger.contract.sql_text import identifier, literal
-from rigledger.files import beside
+from rigledger.database import connect, plans
+from rigledger.files import beside, copy_all
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Iterator, Mapping
 
     import duckdb
+
+_ROWS_AT_ONCE = 100_000
+_NAME = re.compile(r"[0-9a-f]{64}\.parquet")
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -62,6 +70,60 @@ def describe_all(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, Stored
     }
 
 
+def write_all(
+    con: duckdb.DuckDBPyConnection,
+    table: str,
+    stored: Mapping[str, StoredCapture],
+    folder: Path,
+) -> None:
+    """Write captures of a table into a folder of ours, each into a file named by its hash.
+
+    Args:
+        con: Connection that holds the table.
+        table: Name of a table as `read_captures` fills it.
+        stored: ``capture_file`` to its capture, as of `describe_all`; others are left out.
+        folder: The folder.
+    """
+    name = identifier(table)
+    named = con.execute(f"select place, capture_file from {identifier(files_table(table))}")
+    captures = {place: stored[file].capture for place, file in named.fetchall() if file in stored}
+    with _planning(con, name) as planned:
+        # The rows of one file follow each other, so a range of rowid finds them without a scan,
+        # and the database gives rows in the order of a table unless it is told otherwise.
+        places = planned.execute(
+            f"select place, min(rowid), max(rowid) from {name} group by place order by place"
+        ).fetchall()
+        wanted = {captures[place]: rows for place, *rows in places if place in captures}
+        for capture, (first, last) in wanted.items():
+            rows = f"select frame_ns from {name} where rowid between {first} and {last}"
+            _write(planned, rows, folder / f"{capture}.parquet")
+
+
+@contextmanager
+def _planning(con: duckdb.DuckDBPyConnection, name: str) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Give a connection that plans its statements, and holds a table as the given one does.
+
+    The same frames shall always make the same file, and a file says what the planner knows of a
+    column. A connection that takes statements as they are written has little in its tables.
+    """
+    if plans(con):
+        yield con
+        return
+    with connect() as other:
+        other.execute(f"create temp table {name} (place bigint, frame_ns bigint)")
+        cursor = con.execute(f"select place, frame_ns from {name} order by rowid")
+        while rows := cursor.fetchmany(_ROWS_AT_ONCE):
+            columns = [list(column) for column in zip(*rows, strict=True)]
+            other.execute(
+                f"insert into {name} select unnest(?::bigint[]), unnest(?::bigint[])", columns
+            )
+        yield other
+
+
+def _write(con: duckdb.DuckDBPyConnection, frames: str, path: Path) -> None:
+    con.execute(f"copy ({frames}) to {literal(path.as_posix())} (format parquet, compression zstd)")
+
+
 class CaptureStore:
     """A folder of captures, each named by its hash."""
 
@@ -89,8 +151,8 @@ class CaptureStore:
         if stored.frames == 0:
             raise CaptureError("a capture without frames can't be kept", value=table)
         if stored.capture not in self:
-            rows = f"select frame_ns from {identifier(table)} order by rowid"
-            self._write(con, stored.capture, rows)
+            with beside(self.path(stored.capture)) as temporary:
+                _write(con, f"select frame_ns from {identifier(table)} order by rowid", temporary)
         return stored
 
     def put_all(self, con: duckdb.DuckDBPyConnection, table: str) -> dict[str, StoredCapture]:
@@ -104,24 +166,20 @@ class CaptureStore:
             ``capture_file`` to its capture.
         """
         stored = describe_all(con, table)
-        name = identifier(table)
-        # The rows of one file follow each other, so a range of rowid finds them without a scan.
-        places = con.execute(
-            f"select capture_file, min({name}.rowid), max({name}.rowid) from {name} "
-            f"inner join {identifier(files_table(table))} using (place) group by all order by all"
-        ).fetchall()
-        for file, first, last in places:
-            if stored[file].capture not in self:
-                rows = f"select frame_ns from {name} where rowid between {first} and {last}"
-                self._write(con, stored[file].capture, f"{rows} order by rowid")
+        missing = {file: one for file, one in stored.items() if one.capture not in self}
+        with TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as scratch:
+            write_all(con, table, missing, Path(scratch))
+            self.take(Path(scratch))
         return stored
 
-    def _write(self, con: duckdb.DuckDBPyConnection, capture: str, frames: str) -> None:
-        with beside(self.path(capture)) as temporary:
-            con.execute(
-                f"copy ({frames}) to {literal(temporary.as_posix())} "
-                f"(format parquet, compression zstd)"
-            )
+    def take(self, made: Path) -> None:
+        """Keep the captures that `write_all` wrote into a folder, but for those that are here."""
+        missing = {
+            path.name: path
+            for path in made.iterdir()
+            if _NAME.fullmatch(path.name) and not path.is_symlink() and path.stem not in self
+        }
+        copy_all(missing, self.folder)
 
     def verify(self, con: duckdb.DuckDBPyConnection, capture: str) -> StoredCapture:
         """Read a stored capture again and hold it against its name.

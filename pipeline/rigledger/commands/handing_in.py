@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from dataclasses import dataclass
+from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -104,7 +105,8 @@ def admit(
         if growing and (supersedes or inbox):
             raise wrong_use("--growing finds the set it supersedes itself, one folder at a time")
         place, received = open_study(study), day(received_on, "--received-on")
-        asked = _Asked(received, supersedes, [_waiver(text) for text in waive], growing)
+        waivers = [_waiver(text) for text in waive]
+        asked = _Asked(received, supersedes, waivers, growing, brief=brief)
         results: list[InboxResult] = []
         for path in paths:
             made = (
@@ -152,26 +154,40 @@ class _Asked:
     supersedes: str | None
     waivers: list[Waiver]
     growing: bool
+    brief: bool
 
 
 def _taken_in(place: StudyFolder, path: Path, asked: _Asked) -> InboxResult:
+    from rigledger.contract import load_contract
     from rigledger.study.admit import admit as take_in
     from rigledger.study.growing import measured_part
     from rigledger.study.inbox import InboxResult
 
+    ahead = load_contract if asked.brief else _load_ahead
     if not asked.growing:
         taken = take_in(
             place, path, received_on=asked.received_on, supersedes=asked.supersedes,
-            waivers=asked.waivers,
+            waivers=asked.waivers, meanwhile=ahead,
         )  # fmt: skip
         return InboxResult(path, taken, None)
     with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as scratch:
         part = measured_part(path, place, Path(scratch))
         taken = take_in(
             place, part.folder, received_on=asked.received_on, waivers=asked.waivers,
-            expected=part.expected,
+            expected=part.expected, meanwhile=ahead,
         )  # fmt: skip
     return InboxResult(path, taken, None)
+
+
+def _load_ahead() -> None:
+    """Load what `_so_far` needs: this process has nothing else to do while another checks a set."""
+    if find_spec("scipy") is None:
+        return
+    for name in (
+        "rigledger.tables.so_far", "rigledger.tables.results", "rigledger.statistics.doubt",
+        "scipy.optimize",
+    ):  # fmt: skip
+        import_module(name)
 
 
 def _so_far(place: StudyFolder, results: list[InboxResult]) -> dict[str, SoFar]:

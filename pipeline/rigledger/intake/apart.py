@@ -10,23 +10,27 @@ from __future__ import annotations
 import json
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import rigledger
 from rigledger.contract.load import load_contract
 from rigledger.errors import ContractError, MissingExtraError, RigledgerError, StudyError
 from rigledger.findings import Finding
-from rigledger.intake.confine import ANSWER, QUESTION, WORK
+from rigledger.intake.confine import ANSWER, KEPT, QUESTION, WORK
 from rigledger.intake.gate import IntakeError
 from rigledger.intake.limits import limit, named
 from rigledger.intake.log import FindingLog
 from rigledger.intake.result import CheckResult, NotRun, verdict_on
 from rigledger.intake.text import excerpt
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 _ERRORS: dict[str, type[RigledgerError]] = {
     kind.code: kind for kind in (IntakeError, StudyError, ContractError, MissingExtraError)
@@ -40,13 +44,22 @@ _WANTS_MEMORY = re.compile(r"MemoryError|bad_alloc|allocat|out of memory", re.IG
 _ERROR_LINES = "errors.txt"
 
 
-def check_apart(path: Path, study: Path | None, *, captures: bool = True) -> CheckResult:
+def check_apart(
+    path: Path,
+    study: Path | None,
+    *,
+    captures: bool = True,
+    keep: Path | None = None,
+    meanwhile: Callable[[], object] = load_contract,
+) -> CheckResult:
     """Check a set as `check_set` does, in a child process with limits.
 
     Args:
         path: A folder, a .zip archive or one .xlsx workbook.
         study: The study's folder or its study.toml; None checks without one.
         captures: Whether frame times are read.
+        keep: Folder to be made for the set's admission, as by `check_set`.
+        meanwhile: What this process does while the child is at work.
 
     Returns:
         The result; where the child had to be stopped or fell over, one finding ``reader_stopped``.
@@ -59,16 +72,19 @@ def check_apart(path: Path, study: Path | None, *, captures: bool = True) -> Che
         "path": _as_utf8(path),
         "study": None if study is None else _as_utf8(study),
         "captures": captures,
+        "keep": keep is not None,
     }
     with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
         place = Path(name)
         (place / WORK).mkdir()
         (place / QUESTION).write_text(json.dumps(asked), encoding="utf-8")
-        ended = _run(place)
+        ended = _run(place, meanwhile)
         if ended is None:
             return _stopped(f"it ran into {named('parse.seconds')}")
         if ended != 0:
             return _stopped(_how_it_ended(ended, place / _ERROR_LINES))
+        if keep is not None and (place / WORK / KEPT).is_dir():
+            shutil.move(place / WORK / KEPT, keep)
         return _result(json.loads((place / ANSWER).read_text(encoding="utf-8")))
 
 
@@ -77,7 +93,7 @@ def _as_utf8(path: Path) -> str:
     return os.fsencode(path.absolute()).decode("utf-8", "surrogateescape")
 
 
-def _run(place: Path) -> int | None:
+def _run(place: Path, meanwhile: Callable[[], object]) -> int | None:
     """Run the child; gives its exit code, None where its time was up."""
     # Isolated: neither the working folder nor a variable of the environment says what is imported.
     options = ["-I", "-X", "utf8=1", "-c", _START]
@@ -90,7 +106,7 @@ def _run(place: Path) -> int | None:
         ) as child,
     ):
         try:
-            load_contract()  # needed for the report; read while the child is at work
+            meanwhile()
             return child.wait(limit("parse.seconds"))
         except subprocess.TimeoutExpired:
             return None

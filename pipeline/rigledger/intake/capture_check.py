@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.intake.found import Found
+    from rigledger.intake.handover import Leaving
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
 
@@ -45,6 +46,7 @@ def measure_captures(
     log: FindingLog,
     *,
     captures: bool,
+    leaving: Leaving | None = None,
 ) -> bool:
     """Read the captures that runs name and compute their metrics, before the rules run.
 
@@ -59,16 +61,19 @@ def measure_captures(
         names: Its files.
         log: Takes the findings.
         captures: Whether frame times are read at all.
+        leaving: Takes the captures for the set's admission, where that is to follow.
 
     Returns:
         Whether any capture was read.
     """
     con.execute(_NO_FRAMES)
-    read = captures and "runs" in held.tables
-    read = read and CaptureReader(con, held, folder, names, log).read()
+    reader = CaptureReader(con, held, folder, names, log) if "runs" in held.tables else None
+    read = captures and reader is not None and reader.read()
     without_captures(con)
-    if not read:
+    if not read or reader is None or reader.source is None:
         return False
+    if leaving is not None:
+        leaving.take(con, reader.source, reader.stored)
     find_copied_captures(con)
     con.execute(
         "CREATE OR REPLACE TEMP VIEW capture_windows AS SELECT CAST(r._row AS VARCHAR) AS run,"

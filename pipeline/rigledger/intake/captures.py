@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import stat
 from dataclasses import asdict
-from functools import partial
+from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
 from rigledger.captures.batch import read_captures
@@ -17,7 +18,7 @@ from rigledger.intake.text import excerpt
 from rigledger.remembered import Remembered, key_of, versions_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
     from pathlib import Path
 
     import duckdb
@@ -94,19 +95,13 @@ def hash_captures(
     if source is None:
         return
     store = None if study_folder is None else CaptureStore(study_folder / "captures")
-    paths = {file: folder / file for file, _ in capture_files(con) if is_in(folder, file)}
+    is_in = inside(folder)
+    paths = {file: folder / file for file, _ in capture_files(con) if is_in(file)}
     stored = _described(
         con, list(dict.fromkeys(paths.values())), source, remembered or Remembered()
     )
-    rows = [
-        (file, found.capture, found.frames, found.total_ns, _state(found.capture, store))
-        for file, path in paths.items()
-        if (found := stored[path]) is not None
-    ]
-    columns = [list(column) for column in zip(*rows, strict=True)]
-    if rows:
-        lists = ", ".join("unnest(?)" for _ in columns)
-        con.execute(f"INSERT INTO handed.captures SELECT {lists}", columns)
+    rows = [(file, found) for file, path in paths.items() if (found := stored[path]) is not None]
+    insert_captures(con, rows, store)
 
 
 def _state(capture: str, store: CaptureStore | None) -> str:
@@ -120,11 +115,7 @@ def _described(
     remembered: Remembered,
 ) -> dict[Path, StoredCapture | None]:
     """Give each file's capture, None where it can't be read; a file is read once for its bytes."""
-    declared = [asdict(source), versions_of("duckdb", "pyarrow")]
-    keys = {
-        path: key_of("capture", [part.lower() for part in path.suffixes], sha256_of(path), declared)
-        for path in paths
-    }
+    keys = {path: key_of_capture(path, sha256_of(path), source) for path in paths}
     unread = [path for path in paths if not remembered.knows(keys[path])]
     found: dict[str, StoredCapture] = {}
     if unread:
@@ -140,19 +131,56 @@ def _described(
     return {path: one and StoredCapture(*one) for path, one in told.items()}
 
 
-def insert_capture(
-    con: duckdb.DuckDBPyConnection, file: str, stored: StoredCapture, state: str
+def key_of_capture(path: Path, sha256: str, source: CaptureSource) -> str:
+    """Give the key under which it is remembered what a file holds, read by a declaration."""
+    suffixes = [part.lower() for part in path.suffixes]
+    return key_of("capture", suffixes, sha256, [asdict(source), versions_of("duckdb", "pyarrow")])
+
+
+def insert_captures(
+    con: duckdb.DuckDBPyConnection,
+    rows: Iterable[tuple[str, StoredCapture]],
+    store: CaptureStore | None = None,
 ) -> None:
-    """Add one row to ``handed.captures``."""
-    row = [file, stored.capture, stored.frames, stored.total_ns, state]
-    con.execute("INSERT INTO handed.captures VALUES (?, ?, ?, ?, ?)", row)
+    """Add a row to ``handed.captures`` for each file and what is in it.
+
+    Captures that the store holds have the state ``here``, others ``elsewhere``.
+    """
+    told = [
+        (file, one.capture, one.frames, one.total_ns, _state(one.capture, store))
+        for file, one in rows
+    ]
+    _insert(con, "handed.captures", told)
 
 
-def is_in(folder: Path, file: str) -> bool:
-    """Whether a path that a run names is an ordinary file inside the set."""
-    path = folder / file
-    inside = name_problem(file) is None and path.resolve().is_relative_to(folder.resolve())
-    return inside and path.is_file() and not path.is_symlink()
+def _insert(con: duckdb.DuckDBPyConnection, table: str, rows: Sequence[tuple[Any, ...]]) -> None:
+    """Add rows by one statement: a statement a row takes a hundred times as long."""
+    if rows:
+        columns = [list(column) for column in zip(*rows, strict=True)]
+        lists = ", ".join("unnest(?)" for _ in columns)
+        con.execute(f"INSERT INTO {table} SELECT {lists}", columns)
+
+
+def inside(folder: Path) -> Callable[[str], bool]:
+    """Give what says whether a path that a run names is an ordinary file inside the set."""
+    root = folder.resolve()
+
+    @cache
+    def stays(parent: Path) -> bool:
+        return parent.resolve().is_relative_to(root)
+
+    def is_in(file: str) -> bool:
+        path = folder / file
+        return name_problem(file) is None and stays(path.parent) and _is_ordinary(path)
+
+    return is_in
+
+
+def _is_ordinary(path: Path) -> bool:
+    try:
+        return stat.S_ISREG(path.lstat().st_mode)
+    except OSError:
+        return False
 
 
 def _has_backslashes_only(file: str) -> bool:
@@ -177,12 +205,15 @@ class CaptureReader:
         self.files = files
         self.log = log
         self.place = held.tables["runs"].file
+        self.source: CaptureSource | None = None
+        self.stored: dict[str, tuple[Path, StoredCapture]] = {}
+        self._is_in = inside(folder)
 
     def read(self) -> bool:
         """Read every capture that a run names into the table `FRAMES`.
 
         ``handed.captures`` gets a row for each that could be read, ``capture_paths`` says under
-        which path its frame times stand.
+        which path its frame times stand; `stored` has the same by the files' paths in the set.
 
         Returns:
             Whether any was read.
@@ -196,19 +227,23 @@ class CaptureReader:
             reason = "runs name captures, and result-set.toml has no [captures] part"
             self.log.add("captures_declaration", reason, file=self.held.manifest.file)
             return False
-        source = declared_source(self.held, self.log)
-        if source is None:
+        self.source = declared_source(self.held, self.log)
+        if self.source is None:
             return False
         paths = {file: self.folder / file for file, row in named if self._usable(file, row)}
-        read = read_captures(self.con, list(dict.fromkeys(paths.values())), source, FRAMES)
-        stored = describe_all(self.con, FRAMES)
-        self.con.execute(_PATHS)
+        read = read_captures(self.con, list(dict.fromkeys(paths.values())), self.source, FRAMES)
+        self._take(paths, describe_all(self.con, FRAMES))
         for file, path in paths.items():
-            self.con.execute("INSERT INTO capture_paths VALUES (?, ?)", [file, path.as_posix()])
             self._report(file, read[path.as_posix()])
-            if path.as_posix() in stored:
-                insert_capture(self.con, file, stored[path.as_posix()], "elsewhere")
-        return bool(stored)
+        return bool(self.stored)
+
+    def _take(self, paths: Mapping[str, Path], stored: Mapping[str, StoredCapture]) -> None:
+        names = {file: path.as_posix() for file, path in paths.items()}
+        self.con.execute(_PATHS)
+        _insert(self.con, "capture_paths", list(names.items()))
+        read = [file for file, name in names.items() if name in stored]
+        self.stored = {file: (paths[file], stored[names[file]]) for file in read}
+        insert_captures(self.con, [(file, one) for file, (_, one) in self.stored.items()])
 
     def _usable(self, file: str, row: int) -> bool:
         """Whether a path that a run names may be opened; a finding where it may not."""
@@ -217,7 +252,7 @@ class CaptureReader:
             step = f"Write {file.replace(chr(92), '/')}." if _has_backslashes_only(file) else None
             self._add("capture_outside_set", problem[1], row, file, step)
             return False
-        if not is_in(self.folder, file):
+        if not self._is_in(file):
             near = near_names(file, self.files)
             self._add("capture_missing", f"the set has no file {excerpt(file)!r}", row, file, near)
             return False

@@ -14,6 +14,7 @@ from rigledger.intake.database import locked_database
 from rigledger.intake.file_names import at_captures
 from rigledger.intake.found import Found, note
 from rigledger.intake.gate import GateResult, inspect
+from rigledger.intake.handover import begun
 from rigledger.intake.log import FindingLog
 from rigledger.intake.patterns import find_patterns
 from rigledger.intake.personal import find_personal
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from rigledger.intake.handover import Leaving
     from rigledger.intake.value_words import StudyNames
     from rigledger.study.model import Design
 
@@ -50,7 +52,12 @@ FROM handed.runs
 
 
 def check_set(
-    path: Path, study: Path | None, *, captures: bool = True, shared: Path | None = None
+    path: Path,
+    study: Path | None,
+    *,
+    captures: bool = True,
+    shared: Path | None = None,
+    keep: Path | None = None,
 ) -> CheckResult:
     """Check a handed-in set against the contract and a study.
 
@@ -60,6 +67,8 @@ def check_set(
         captures: Whether frame times are read and held against the reported values.
         shared: Folder of ours for checks of several sets in the same study: each set is read once
             then, not once for each of the others.
+        keep: Folder to be made for what `handover.handed_over` reads, where the set is to be
+            admitted; it is not made where the set may not be opened or no captures are read.
 
     Returns:
         Verdict, every finding, and the rules that could not run.
@@ -79,10 +88,12 @@ def check_set(
             return _result(
                 log, [NotRun(code, because) for code in _sql_rules(log)], None, design, {}
             )
+        leaving = begun(keep, scratch, seen) if keep is not None and captures else None
         with locked_database(seen.folder, scratch, seen.files) as con:
             return _checked(
-                con, seen, design, study, log, scratch=scratch, captures=captures, shared=shared
-            )
+                con, seen, design, study, log,
+                scratch=scratch, captures=captures, shared=shared, leaving=leaving,
+            )  # fmt: skip
 
 
 def _design(study: Path) -> Design:
@@ -106,6 +117,7 @@ def _checked(
     scratch: Path,
     captures: bool,
     shared: Path | None,
+    leaving: Leaving | None,
 ) -> CheckResult:
     folder = seen.folder or scratch
     held = read_set(con, folder, seen.files, log, scratch, typed=True)
@@ -120,7 +132,9 @@ def _checked(
 
         make_study(con, design, log.contract)
     before = len(log.findings)
-    measured = measure_captures(con, held, folder, seen.files, log, captures=captures)
+    measured = measure_captures(
+        con, held, folder, seen.files, log, captures=captures, leaving=leaving
+    )
     note(found, held, log.findings[before:])
     given: Sequence[str] = present_metrics(held, log.contract)
     if measured and design is not None:
@@ -137,6 +151,8 @@ def _checked(
     if measured:
         compare_captures(con, held, found, log, passages=design is not None)
     not_run += check_signature(seen, study, _set_id(held), log)
+    if leaving is not None:
+        leaving.end(held.manifest.set)
     return _result(log, not_run, held, design, _counts(con))
 
 

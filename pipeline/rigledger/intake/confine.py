@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 QUESTION, ANSWER = "question.json", "answer.json"
 WORK = "work"
 """Folder beside question and answer, the only one in which the process may write."""
+KEPT = "kept"
+"""Folder in `WORK` for what a set's admission needs, where the question asks for it."""
 
 # Events of the interpreter that reading a set never needs.
 _REFUSED = ("socket.", "subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.fork")
@@ -116,8 +118,11 @@ def main() -> None:
     with (place / ANSWER).open("w", encoding="utf-8", newline="\n") as answer:
         confine(place / WORK)
         study = None if asked["study"] is None else Path(asked["study"])
+        keep = place / WORK / KEPT if asked["keep"] else None
         try:
-            held = _plain(check_set(Path(asked["path"]), study, captures=asked["captures"]))
+            held = _plain(
+                check_set(Path(asked["path"]), study, captures=asked["captures"], keep=keep)
+            )
         except RigledgerError as error:
             fields = error.as_dict()
             held = {"error": fields.pop("code"), "fields": list(fields.values())}

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import stat
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from rigledger.contract.load import load_contract
@@ -124,7 +126,7 @@ def _inner(folder: Path) -> Path:
 
 def _alone(path: Path, scratch: Path, log: FindingLog) -> Path | None:
     """Copy one workbook into a folder of its own, so that a set always is a folder."""
-    _judge_size(path, path.name, log)
+    _judge_size(path.stat().st_size, path.name, log)
     if log.errors:
         return None
     into = scratch / "workbook"
@@ -142,11 +144,12 @@ def _judge_folder(folder: Path, log: FindingLog) -> tuple[str, ...]:
     for name, earlier in clashes(names):
         text = f"the name is the same as {printable(earlier)!r} on systems that ignore case"
         log.add("name_twice", text, file=printable(name))
-    files = [name for name in names if _judge_file(folder, name, log)]
-    total = sum((folder / name).stat().st_size for name in files)
+    judged = {name: _judge_file(folder, name, log) for name in names}
+    sizes = {name: size for name, size in judged.items() if size is not None}
+    total = sum(sizes.values())
     if total > megabytes("folder.total_mb"):
         log.add("set_too_large", f"the files have {total} bytes, beyond {named('folder.total_mb')}")
-    return tuple(files)
+    return tuple(sizes)
 
 
 def _judge_unpacked(folder: Path, files: tuple[str, ...], log: FindingLog) -> None:
@@ -166,34 +169,36 @@ def _judge_unpacked(folder: Path, files: tuple[str, ...], log: FindingLog) -> No
 def _walk(folder: Path) -> list[str]:
     """List everything below a folder without following a link, sorted; stops beyond the limit."""
     names: list[str] = []
-    waiting = [folder]
+    waiting = [(str(folder), "")]
     while waiting and len(names) <= limit("folder.entries"):
-        for item in sorted(waiting.pop().iterdir()):
-            name = item.relative_to(folder).as_posix()
-            if item.is_dir() and not item.is_symlink() and name.count("/") <= limit("names.depth"):
-                waiting.append(item)
+        place, before = waiting.pop()
+        with os.scandir(place) as entries:
+            items = list(entries)
+        for item in items:
+            name = before + item.name
+            if item.is_dir(follow_symlinks=False) and name.count("/") <= limit("names.depth"):
+                waiting.append((item.path, f"{name}/"))
             elif not is_junk(name):
                 names.append(name)
     return sorted(names)
 
 
-def _judge_file(folder: Path, name: str, log: FindingLog) -> bool:
-    """Judge one file; says whether it is there to be read."""
-    item = folder / name
+def _judge_file(folder: Path, name: str, log: FindingLog) -> int | None:
+    """Judge one file; gives its size, None where it is not there to be read."""
+    seen = (folder / name).lstat()
     shown = printable(name)
-    mode = item.lstat().st_mode
-    if stat.S_ISLNK(mode):
+    if stat.S_ISLNK(seen.st_mode):
         log.add("link_in_set", "the file is a link", file=shown)
-        return False
-    if not stat.S_ISREG(mode):
+        return None
+    if not stat.S_ISREG(seen.st_mode):
         log.add("special_file", "this is no ordinary file, or lies too deep", file=shown)
-        return False
+        return None
     problem = name_problem(name)
     if problem:
         log.add(problem[0], problem[1], file=shown)
     _judge_kind(name, log)
-    _judge_size(item, name, log)
-    return True
+    _judge_size(seen.st_size, name, log)
+    return seen.st_size
 
 
 def _judge_kind(name: str, log: FindingLog) -> None:
@@ -212,10 +217,9 @@ def _judge_kind(name: str, log: FindingLog) -> None:
         log.add("file_not_used", "no part of a set is read from this kind of file", file=shown)
 
 
-def _judge_size(item: Path, name: str, log: FindingLog) -> None:
-    key = _SIZES.get(item.suffix.lower(), "files.capture_mb")
+def _judge_size(size: int, name: str, log: FindingLog) -> None:
+    key = _SIZES.get(PurePosixPath(name).suffix.lower(), "files.capture_mb")
     most = limit(key) * 1024 if key.endswith("_kb") else megabytes(key)
-    size = item.stat().st_size
     if size > most:
         text = f"the file has {size} bytes, beyond {named(key)}"
         log.add("file_too_large", text, file=printable(name))

@@ -34,6 +34,8 @@ def name_problem(name: str) -> tuple[str, str] | None:
 
 
 def _hidden_characters(name: str) -> tuple[str, str] | None:
+    if name.isascii() and name.isprintable():
+        return None
     odd = sorted({char for char in name if unicodedata.category(char) in _INVISIBLE})
     if not odd:
         return None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from rigledger.captures.packed import UNREADABLE, open_bytes
@@ -38,7 +37,7 @@ def is_packed_capture(name: str) -> bool:
     Args:
         name: Path inside the set.
     """
-    match = _NAME.fullmatch(PurePosixPath(name).name)
+    match = _NAME.fullmatch(name.rpartition("/")[2])
     return match is not None and ("/" in name or match["stem"].lower() not in _TABLES)
 
 

@@ -27,6 +27,7 @@ from rigledger.files import (
 )
 from rigledger.intake.apart import check_apart
 from rigledger.intake.gate import inspect
+from rigledger.intake.handover import handed_over
 from rigledger.signing import SIGNATURE, SUMS
 from rigledger.study.admitted import folder_sums
 from rigledger.study.decisions import (
@@ -42,7 +43,7 @@ from rigledger.study.set_captures import store_captures
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from rigledger.contract import Contract
     from rigledger.intake.result import CheckResult
@@ -89,6 +90,7 @@ def admit(
     supersedes: str | None = None,
     waivers: Sequence[Waiver] = (),
     expected: Sequence[Waiver] = (),
+    meanwhile: Callable[[], object] = load_contract,
 ) -> AdmitResult:
     """Check a set and take it into the study.
 
@@ -99,42 +101,45 @@ def admit(
         supersedes: Id of the set that it replaces whole; None for what the set itself says.
         waivers: Rules that return the set and are waived by name, each with its reason.
         expected: The same, for rules that may find nothing; such a one is not recorded.
+        meanwhile: What this process does while another one checks the set.
 
     Returns:
         The check and, unless the set was returned, the decision.
 
     Raises:
         StudyError: A waiver names an unknown rule, one that can't be waived or found nothing; the
-            same set is already there; what it supersedes is unknown or not in force.
+            same set is already there; what it supersedes is unknown or not in force; a file of the
+            set changed since it was checked.
         StudyLockedError: Another process is writing to the study.
         StorageError: The disk refuses, or a file of the set vanished; the study is unchanged.
         IntakeError: There is nothing at ``path`` that could be a set.
     """
     contract = load_contract()
-    judged = _judge(study, path, (waivers, expected), contract)
-    if not judged.passes:
-        # Before the lock: a set that is returned leaves not even a lock file in the study.
-        return AdmitResult(judged.check, None)
-    with locked(study, "admit"):
-        if read_decisions(study.decisions, contract) != judged.decisions:
-            judged = _judge(study, path, (waivers, expected), contract)
+    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
+        scratch = Path(name)
+        both = (waivers, expected)
+        judged = _judge(study, path, both, contract, scratch / "first", meanwhile=meanwhile)
         if not judged.passes:
+            # Before the lock: a set that is returned leaves not even a lock file in the study.
             return AdmitResult(judged.check, None)
-        with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
-            handed = _Handed(
-                path, Path(name), judged.check, received_on, supersedes, judged.waivers
-            )
+        with locked(study, "admit"):
+            if read_decisions(study.decisions, contract) != judged.decisions:
+                judged = _judge(study, path, both, contract, scratch / "second")
+            if not judged.passes:
+                return AdmitResult(judged.check, None)
+            handed = _Handed(path, scratch, judged, received_on, supersedes)
             decision = _admit(study, judged.decisions, handed, contract)
     return AdmitResult(judged.check, decision)
 
 
 @dataclass(frozen=True, slots=True)
 class _Judged:
-    """A set as judged against the decisions that held at that time."""
+    """A set as judged against the decisions that held at that time; ``left``: for `handed_over`."""
 
     decisions: Decisions
     check: CheckResult
     waivers: tuple[Waiver, ...]
+    left: Path
 
     @property
     def passes(self) -> bool:
@@ -146,24 +151,26 @@ def _judge(
     path: Path,
     waivers: tuple[Sequence[Waiver], Sequence[Waiver]],
     contract: Contract,
+    left: Path,
+    *,
+    meanwhile: Callable[[], object] = load_contract,
 ) -> _Judged:
     decisions = read_decisions(study.decisions, contract)
-    check = check_apart(path, study.root)
+    check = check_apart(path, study.root, keep=left, meanwhile=meanwhile)
     _refuse_known(decisions, check)
     asked, expected = waivers
     found = {finding.rule for finding in check.findings if finding.severity == "error"}
     needed = [*asked, *(waiver for waiver in expected if waiver.rule in found)]
-    return _Judged(decisions, check, tuple(_used_waivers(check, needed, contract)))
+    return _Judged(decisions, check, tuple(_used_waivers(check, needed, contract)), left)
 
 
 @dataclass(frozen=True, slots=True)
 class _Handed:
     path: Path
     scratch: Path
-    check: CheckResult
+    judged: _Judged
     received_on: dt.date
     supersedes: str | None
-    waivers: tuple[Waiver, ...]
 
 
 def _refuse_known(decisions: Decisions, check: CheckResult) -> None:
@@ -229,17 +236,30 @@ def _passes(check: CheckResult, waivers: Sequence[Waiver]) -> bool:
 def _staged(study: StudyFolder, handed: _Handed, contract: Contract) -> Iterator[_Staged]:
     """Copy a set beside the study's sets and store its captures; an unused copy is removed."""
     make_folder(study.sets)
-    seen = inspect(handed.path, handed.scratch)
+    place = handed.scratch / "staged"
+    place.mkdir()
+    seen = inspect(handed.path, place)
     if seen.folder is None:
-        raise StudyError("the set changed since it was checked", file=str(handed.path))
+        raise _changed(handed)
     folder = place_beside(study.sets / "set")
     folder.mkdir()
     try:
-        _copy(seen.folder, [name for name in seen.files if name != SUMS], folder)
-        said = store_captures(study, folder, contract)
+        sums = _copy(seen.folder, [name for name in seen.files if name != SUMS], folder)
+        checked = handed_over(handed.judged.left)
+        if checked is not None and checked.sums != sums:
+            raise _changed(handed)
+        said = store_captures(study, folder, contract, checked)
         yield _Staged(folder, sha256_of(folder / SUMS), said, _signed_with(folder, seen.files))
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _changed(handed: _Handed) -> StudyError:
+    return StudyError(
+        "the set changed since it was checked",
+        file=str(handed.path),
+        next_step="admit it again when it is as it should be",
+    )
 
 
 def _signed_with(folder: Path, files: Sequence[str]) -> str | None:
@@ -251,13 +271,16 @@ def _signed_with(folder: Path, files: Sequence[str]) -> str | None:
     return signer_of_set(folder, files).fingerprint
 
 
-def _copy(source: Path, names: Sequence[str], folder: Path) -> None:
+def _copy(source: Path, names: Sequence[str], folder: Path) -> dict[str, str]:
+    """Copy a set's files and write their checksums, which are given: path to SHA-256."""
     for name in names:
         target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(source / name, target)
-    (folder / SUMS).write_text(folder_sums(folder), encoding="utf-8", newline="\n")
+    sums = folder_sums(folder)
+    (folder / SUMS).write_text(sums, encoding="utf-8", newline="\n")
     sync_tree(folder)
+    return parse_sha256sums(sums)
 
 
 def _decision(handed: _Handed, staged: _Staged) -> Decision:
@@ -275,14 +298,14 @@ def _decision(handed: _Handed, staged: _Staged) -> Decision:
         set_id=f"{contributor}.{said['set']}",
         contributor=contributor,
         received_on=handed.received_on,
-        verdict=handed.check.verdict,
+        verdict=handed.judged.check.verdict,
         sha256=staged.sha256,
         licence=said["licence"],
         consent_version=said["consent_version"],
         supersedes=handed.supersedes or own,
         embargo_until=_day(until) if until else None,
         signed_with=staged.signed_with,
-        waivers=handed.waivers,
+        waivers=handed.judged.waivers,
     )
 
 

@@ -20,22 +20,30 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from rigledger.contract import Contract
+    from rigledger.intake.handover import Handover
     from rigledger.study.layout import StudyFolder
 
 _FRAMES = "stored_frames"
 
 
-def store_captures(study: StudyFolder, folder: Path, contract: Contract) -> Mapping[str, str]:
+def store_captures(
+    study: StudyFolder, folder: Path, contract: Contract, checked: Handover | None = None
+) -> Mapping[str, str]:
     """Store every readable capture that the runs of a set name.
 
     Args:
         study: The study whose store gets them; what is there already stays as it is.
         folder: The set's folder.
         contract: The contract.
+        checked: What the check of the set left; None reads the set again.
 
     Returns:
         What the set says of itself: the cells of its table ``set`` as text.
     """
+    if checked is not None:
+        CaptureStore(study.captures).take(checked.folder)
+        checked.remember()
+        return checked.said
     log = FindingLog(contract)
     store = CaptureStore(study.captures)
     with (

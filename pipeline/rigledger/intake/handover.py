@@ -1,0 +1,112 @@
+"""What a check leaves for whoever admits the set: its captures as a study keeps them, and more.
+
+A set is read once: what the check has read of its captures is not read again to store them, nor to
+load the set. That the set is still what was checked is known by the hashes of its files.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from dataclasses import dataclass, field
+from functools import partial
+from typing import TYPE_CHECKING
+
+from rigledger.captures.store import write_all
+from rigledger.files import sha256_of
+from rigledger.intake.captures import FRAMES, key_of_capture
+from rigledger.remembered import Remembered
+from rigledger.signing import UNSIGNED
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    import duckdb
+
+    from rigledger.captures.source import CaptureSource
+    from rigledger.captures.store import StoredCapture
+    from rigledger.intake.gate import GateResult
+
+_NOTE = "checked.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Handover:
+    """A checked set, for its admission.
+
+    Attributes:
+        folder: Holds each capture that could be read, as a file that is named by its hash.
+        sums: Each file of the set but its own checksums and signature: path to SHA-256.
+        said: What the set says of itself: the cells of its table ``set`` as text.
+        captures: What was read from capture files, by the keys of what is remembered of them.
+    """
+
+    folder: Path
+    sums: Mapping[str, str]
+    said: Mapping[str, str]
+    captures: Mapping[str, list[str | int]]
+
+    def remember(self) -> None:
+        """Spare this process reading the captures when it loads the set."""
+        remembered = Remembered()
+        for key, stored in self.captures.items():
+            remembered.recall(key, partial(list, stored))
+
+
+def handed_over(folder: Path) -> Handover | None:
+    """Read what a check left in a folder; None where it left nothing."""
+    try:
+        held = json.loads((folder / _NOTE).read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return None
+    return Handover(folder, held["sums"], held["said"], held["captures"])
+
+
+@dataclass(slots=True)
+class Leaving:
+    """Collects what a check leaves.
+
+    Attributes:
+        keep: Folder to be made for it.
+        made: Folder in which it is collected; the database of the check may write there.
+        sums: Hashes of the set's files, taken before anything else reads them.
+    """
+
+    keep: Path
+    made: Path
+    sums: dict[str, str]
+    _captures: dict[str, list[str | int]] = field(default_factory=dict)
+
+    def take(
+        self,
+        con: duckdb.DuckDBPyConnection,
+        source: CaptureSource,
+        read: Mapping[str, tuple[Path, StoredCapture]],
+    ) -> None:
+        """Write the captures that were read.
+
+        Args:
+            con: The database, with the table `FRAMES`.
+            source: The declaration by which they were read.
+            read: Path in the set to the file and what it holds.
+        """
+        write_all(con, FRAMES, {path.as_posix(): one for path, one in read.values()}, self.made)
+        for file, (path, one) in read.items():
+            key = key_of_capture(path, self.sums[file], source)
+            self._captures[key] = [one.capture, one.frames, one.total_ns]
+
+    def end(self, said: Mapping[str, str]) -> None:
+        """Leave it all, with what the set says of itself."""
+        held = {"sums": self.sums, "said": dict(said), "captures": self._captures}
+        (self.made / _NOTE).write_text(json.dumps(held), encoding="utf-8")
+        shutil.move(self.made, self.keep)
+
+
+def begun(keep: Path, scratch: Path, seen: GateResult) -> Leaving:
+    """Begin to collect for a set that may be opened."""
+    made = scratch / "left"
+    made.mkdir()
+    folder = seen.folder or scratch
+    sums = {name: sha256_of(folder / name) for name in seen.files if name not in UNSIGNED}
+    return Leaving(keep, made, sums)
