@@ -19,6 +19,7 @@ from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.sql_text import identifier, literal
 from rigledger.database import planned_plainly
 from rigledger.errors import RigledgerError, near_names
+from rigledger.ordered import published_order
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -106,21 +107,25 @@ def order_by(table: Table) -> str:
     return ", ".join(f"t.{identifier(name)} ASC NULLS LAST" for name in names)
 
 
-def text_select(table: Table, relation: str | None = None) -> str:
-    """Give the SELECT of a typed table as canonical text, all VARCHAR, in published order."""
+def text_select(table: Table, relation: str | None = None, *, as_is: bool = False) -> str:
+    """Give the SELECT of a typed table as canonical text, all VARCHAR, in published order.
+
+    With ``as_is`` the rows come as they stand: because they stand in that order, or none matters.
+    """
     cells = (canonical_text(field, _typed(field)) for field in table.fields)
-    return _ordered_select(table, cells, relation)
+    return _select(table, cells, relation, as_is=as_is)
 
 
-def typed_select(table: Table, relation: str | None = None) -> str:
-    """Give the SELECT of a typed table with the contract's types, in published order."""
-    return _ordered_select(table, (_published(field) for field in table.fields), relation)
+def typed_select(table: Table, relation: str | None = None, *, as_is: bool = False) -> str:
+    """Give the SELECT of a typed table with the contract's types; otherwise as `text_select`."""
+    cells = (_published(field) for field in table.fields)
+    return _select(table, cells, relation, as_is=as_is)
 
 
-def _ordered_select(table: Table, cells: Iterable[str], relation: str | None) -> str:
+def _select(table: Table, cells: Iterable[str], relation: str | None, *, as_is: bool) -> str:
     named = (f"{cell} AS {identifier(f.name)}" for cell, f in zip(cells, table.fields, strict=True))
-    source = identifier(relation or table.name)
-    return f"SELECT {', '.join(named)} FROM {source} AS t ORDER BY {order_by(table)}"
+    query = f"SELECT {', '.join(named)} FROM {identifier(relation or table.name)} AS t"
+    return query if as_is else f"{query} ORDER BY {order_by(table)}"
 
 
 def _typed(field: Field) -> str:
@@ -151,8 +156,9 @@ def write_csv(
         TabularError: A column is missing, a number is not finite, or a time has parts of a second.
     """
     _refuse_unwritable(con, table, relation or table.name)
+    query = text_select(table, relation, as_is=published_order(con, table, relation))
     con.execute(
-        f"COPY ({text_select(table, relation)}) TO {literal(str(path))} "
+        f"COPY ({query}) TO {literal(str(path))} "
         "(FORMAT csv, HEADER true, DELIMITER ',', QUOTE '\"', ESCAPE '\"', NULLSTR '')"
     )
 
@@ -162,17 +168,10 @@ def write_parquet(
 ) -> None:
     """Write a DuckDB table as Parquet: the same rows as the CSV, typed, with fixed settings.
 
-    Args:
-        con: Connection that holds the table.
-        table: Columns, types and key.
-        path: File to write; its folder exists.
-        relation: Name of the DuckDB table where it is not the contract's.
-
-    Raises:
-        TabularError: A column is missing, a number is not finite, or a time has parts of a second.
+    Arguments and errors are those of `write_csv`.
     """
     _refuse_unwritable(con, table, relation or table.name)
-    _copy_parquet(con, typed_select(table, relation), path)
+    _copy_parquet(con, table, path, relation)
 
 
 def write_both(
@@ -193,10 +192,13 @@ def write_both(
             write_csv(con, table, csv_file)
     for table, _, parquet in files:
         if parquet is not None:
-            _copy_parquet(con, typed_select(table), parquet)
+            _copy_parquet(con, table, parquet)
 
 
-def _copy_parquet(con: duckdb.DuckDBPyConnection, query: str, path: Path) -> None:
+def _copy_parquet(
+    con: duckdb.DuckDBPyConnection, table: Table, path: Path, relation: str | None = None
+) -> None:
+    query = typed_select(table, relation, as_is=published_order(con, table, relation))
     con.execute(
         f"COPY ({query}) TO {literal(str(path))} "
         f"(FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE {_ROWS_PER_GROUP}, PARQUET_VERSION v1)"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import pytest
 
+from rigledger.page import tables
 from rigledger.page.words import signed_pct
 
 if TYPE_CHECKING:
@@ -124,6 +125,27 @@ def test_a_comparison_leads_to_its_runs_in_two_clicks(opened: Opened) -> None:
     assert "made=" in page.url
     page.keyboard.press("Escape")
     page.wait_for_url(lambda address: "made=" not in address)
+
+
+def test_where_not_all_runs_are_listed_the_page_says_where_they_are(
+    context: BrowserContext,
+    view: ReleaseView,
+    page_of: Callable[[ReleaseView], str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(tables, "MOST_RUNS", 4)
+    (tmp_path / "index.html").write_bytes(page_of(view).encode("utf-8"))
+    page = context.new_page()
+    page.goto((tmp_path / "index.html").as_uri())
+    page.locator("#grids .mark").click()
+    page.locator("#made summary").first.click()
+    held = page.locator("#made details").first
+    assert held.locator("p").first.inner_text() == (
+        "The latest 2 of them; derived/runs_wide.csv has all."
+    )
+    assert held.locator("tbody tr td:last-child").all_inner_texts() == ["100.4", "99.70"]
+    page.close()
 
 
 def test_a_table_sorts_and_says_how(opened: Opened) -> None:

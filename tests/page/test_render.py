@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from rigledger.page import tables
 from rigledger.page.answer import Answer, answer_of
 from rigledger.page.tables import platform_names
 from rigledger.release.meta import Earlier
@@ -167,6 +168,20 @@ def test_a_direction_that_is_left_open_turns_nothing_on_the_page(
 def test_the_same_release_gives_the_same_page(view: ReleaseView, page_of: PageOf) -> None:
     one = page_of(view)
     assert one == page_of(view)
+
+
+def test_of_very_many_runs_the_page_lists_the_latest_of_each_cell(
+    view: ReleaseView, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = tables.page_data(view)
+    assert (whole["runs"]["rows"], "latest_runs" in whole) == (6, False)
+    monkeypatch.setattr(tables, "MOST_RUNS", 5)
+    bounded = tables.page_data(view)
+    assert bounded["latest_runs"] == 2  # five runs over two cells
+    assert bounded["runs"]["columns"]["run"] == ["002", "003", "005", "006"]
+    assert bounded["runs"]["columns"]["m:average_fps"] == [100.4, 99.7, 90.2, 90.1]
+    rest = bounded.keys() - {"runs", "latest_runs"}
+    assert {name: bounded[name] for name in rest} == {name: whole[name] for name in rest}
 
 
 def test_names_that_count_as_one_are_told_with_what_ties_them(later_page: str) -> None:

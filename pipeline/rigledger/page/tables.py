@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 _PLACES = 3
 _DIGITS = 6
+MOST_RUNS = 100_000
+"""Of more runs the page lists the latest of each cell, and leaves the others to the tables."""
+_LATEST = 100
 _FACTORS = {"platform": "the platform", "card": "the card", "platform_card": "platform × card"}
 
 
@@ -28,6 +31,7 @@ def page_data(view: ReleaseView) -> dict[str, Any]:
     Returns:
         Names of what can be chosen, and the packed tables; a table that the release lacks is empty.
     """
+    latest = _show_runs(view)
     return {
         "study": view.design.study,
         "version": view.meta.version,
@@ -36,6 +40,7 @@ def page_data(view: ReleaseView) -> dict[str, Any]:
         "comparisons": packed(_rows(view, "comparisons", _compared)),
         "cells": packed(_rows(view, "cells")),
         "runs": packed_columns(_runs(view)),
+        **({} if latest is None else {"latest_runs": latest}),
         "effects": packed(_rows(view, "effects", _effect_of(view), needs="factor_effects")),
         "overall": packed(_rows(view, "overall")),
         "repeatability": packed(_rows(view, "repeatability")),
@@ -107,8 +112,24 @@ def _effect(row: Mapping[str, Any], reasons: Mapping[str, str]) -> str:
     return f"Depends on {factor}: apart by {extent}{between}{place}."
 
 
+def _show_runs(view: ReleaseView) -> int | None:
+    """Make ``shown_runs``, the runs that the page lists.
+
+    Returns:
+        How many there are of a cell at most, the latest; None where the page lists all runs.
+    """
+    ((cells, runs),) = view.con.execute(query("cells_run")).fetchall()
+    make = "CREATE OR REPLACE TEMP TABLE shown_runs AS "
+    if runs <= MOST_RUNS:
+        view.con.execute(f"{make} SELECT run FROM runs")
+        return None
+    latest = max(min(_LATEST, MOST_RUNS // int(cells)), 1)
+    view.con.execute(make + query("latest_runs"), {"each": latest})
+    return latest
+
+
 def _runs(view: ReleaseView) -> dict[str, list[Any] | pl.Series]:
-    """Give the runs by column, with one for each metric that was measured."""
+    """Give the runs that are listed by column, with one for each metric that was measured."""
     held = view.frame(query("runs"))
     pairs = zip(held["run"], held["session"], strict=True)
     short = [run.removeprefix(f"{session}.") for run, session in pairs]

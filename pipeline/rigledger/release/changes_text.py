@@ -124,11 +124,16 @@ def _corrections(view: ReleaseView) -> Iterator[str]:
 def _summary(view: ReleaseView) -> Iterator[str]:
     rows = view.rows(
         """
-        SELECT "table" AS name,
-               count(*) FILTER (change = 'added') AS added,
-               count(*) FILTER (change = 'removed') AS removed,
-               count(DISTINCT key) FILTER (change = 'changed') AS changed
-        FROM changes WHERE "table" <> 'current_comparisons' GROUP BY 1 ORDER BY 1
+        WITH counted AS (
+            SELECT "table", count(*) FILTER (change = 'added') AS added,
+                   count(*) FILTER (change = 'removed') AS removed
+            FROM changes WHERE "table" <> 'current_comparisons' GROUP BY 1
+        ), differing AS (
+            SELECT "table", count(DISTINCT key) AS changed
+            FROM changes WHERE change = 'changed' GROUP BY 1
+        )
+        SELECT "table" AS name, added, removed, coalesce(changed, 0) AS changed
+        FROM counted LEFT JOIN differing USING ("table") ORDER BY 1
         """
     )
     if not rows:

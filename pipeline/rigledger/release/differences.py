@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.sql_text import identifier, literal
 from rigledger.files import sha256_of
+from rigledger.ordered import published_order
 from rigledger.release.carried import refuse_newer
 from rigledger.release.causes import CURRENT, find_causes, find_moves
 from rigledger.release.errors import ReleaseError
@@ -115,7 +116,8 @@ def _explain(con: duckdb.DuckDBPyConnection, previous: Previous, names: set[str]
 def _compare(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | None) -> None:
     if previous is None or table.name not in previous.paths():
         if table.name not in VERDICTS:
-            con.execute(_listed(table, "added", f"({text_select(_key_alone(table))})"))
+            keys = text_select(_key_alone(table), as_is=published_order(con, table))
+            con.execute(_listed(table, "added", f"({keys})"))
         return
     con.execute(f"CREATE OR REPLACE TEMP TABLE _now AS {text_select(table)}")
     _read_earlier(con, table.name, previous, "_before")

@@ -4,5 +4,6 @@ SELECT
     runs.resolution, runs.level, runs.role, runs.reason, runs."pass", sessions.started_on,
     runs.capture IS NOT NULL AS captured
 FROM runs
+SEMI JOIN shown_runs USING (run)
 JOIN sessions USING (session)
 ORDER BY runs.run

@@ -3,5 +3,6 @@ SELECT run, metric,
        coalesce(max(value) FILTER (origin = 'recomputed'),
                 max(value) FILTER (origin = 'reported')) AS value
 FROM measurements
+SEMI JOIN shown_runs USING (run)
 GROUP BY run, metric
 ORDER BY run, metric

@@ -84,9 +84,10 @@ function madeCell(row, level) {
   const same = (one) => ["rig", "stack", "workload", "title_build", "resolution"].every((field) => one[field] === row[field]) && one.level === level;
   const cell = tables.cells.find((one) => same(one) && one.metric === row.metric) || {};
   const runs = tables.runs.filter(same);
+  const latest = data.latest_runs && runs.length >= data.latest_runs ? make("p", {}, `The latest ${data.latest_runs} of them; derived/runs_wide.csv has all.`) : null;
   return make("section", {}, make("h3", {}, isolate(named("level", level))),
     make("p", {}, `${plain(cell.geometric_mean)}, 95 % interval ${plain(cell.low_95)} to ${plain(cell.high_95)}, from ${counted(cell.runs ?? 0, "run")}, on `, isolate(stacks.get(row.stack) || row.stack), "."),
-    make("details", {}, make("summary", {}, counted(runs.length, "run")), tableOf("runs", `Runs at ${level}`, [
+    make("details", {}, make("summary", {}, counted(runs.length, "run")), latest, tableOf("runs", `Runs at ${level}`, [
       { name: "Run", value: (run) => `${run.session}.${run.run}` }, { name: "Role", value: (run) => run.role },
       { name: "Pass", kind: "n", value: (run) => run.pass }, { name: "Day", kind: "n", value: (run) => run.started_on },
       { name: "Value", kind: "n", value: (run) => run[`m:${row.metric}`] ?? null, show: (run) => plain(run[`m:${row.metric}`]) }], runs)));
