@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import gc
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+import duckdb
 import pytest
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from playwright.sync_api import Browser
     from xdist.remote import Producer
     from xdist.scheduler import LoadScopeScheduling
+
+    from rigledger.intake.result import CheckResult
 
 # These build and publish the same studies: in one process, libraries load once and what was found
 # for the same bytes is found once.
@@ -20,8 +25,40 @@ TOGETHER = {
     "audit", "charts", "claims", "commands", "datasets", "docs", "quote", "release", "site",
     "upgrades",
 }  # fmt: skip
+# Here admissions check a set in the test's own process: to start another one takes longer than the
+# check. That both come to the same, tests/intake/test_apart.py says; whole commands run elsewhere.
+CHECKED_HERE = {"audit", "datasets", "release", "study", "upgrades"}
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Let the database take one thread in each of several test processes, as other libraries do.
+
+    Tests that say how many threads they want get those.
+    """
+    if hasattr(config, "workerinput"):
+        duckdb.connect = partial(_one_thread, duckdb.connect)
+
+
+def _one_thread(
+    connect: Callable[..., duckdb.DuckDBPyConnection],
+    *args: Any,  # noqa: ANN401 - as the database takes them
+    config: dict[str, Any] | None = None,
+    **more: Any,  # noqa: ANN401
+) -> duckdb.DuckDBPyConnection:
+    return connect(*args, config={"threads": 1} | (config or {}), **more)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Iterator[None]:
+    """Search for no circular garbage in what all test files load: it stays to the end."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -44,6 +81,20 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LoadSco
 def _group(nodeid: str) -> str:
     file = nodeid.partition("::")[0]
     return "studies" if file.split("/")[1] in TOGETHER else file
+
+
+@pytest.fixture(autouse=True)
+def checked_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let admissions check sets in the test's own process, where CHECKED_HERE says so."""
+    if request.path.parent.name in CHECKED_HERE:
+        monkeypatch.setattr("rigledger.study.admit.check_apart", check_here)
+
+
+def check_here(path: Path, study: Path | None, *, keep: Path | None, **_: object) -> CheckResult:
+    """Check a set as `check_apart` does, without a process of its own."""
+    from rigledger.intake.check import check_set
+
+    return check_set(path, study, keep=keep)
 
 
 @pytest.fixture(scope="module")

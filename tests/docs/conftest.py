@@ -19,9 +19,12 @@ import pytest
 from typer.testing import CliRunner
 
 from rigledger.cli import app
+from rigledger.intake.check import check_set
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from rigledger.intake.result import CheckResult
 
 ROOT = Path(__file__).resolve().parents[2]
 BLOCK = re.compile(r"^(```+)(console|\w+ [\w./-]+)\n(.*?)^\1$", re.DOTALL | re.MULTILINE)
@@ -68,8 +71,9 @@ def demo_folder(tmp_path: Path) -> Path:
 def walk_through() -> Callable[[Path, Path], None]:
     """Run every command of a page in a folder, within this process: libraries load once.
 
-    The README's release is judged by outside programs too; those of the other pages, which take as
-    long again for each, are not: ci/start.py makes them with that judgement.
+    The README's release is judged by outside programs too, and its sets are checked in a process of
+    their own; for the other pages, where this takes as long again, neither is done: ci/start.py
+    makes their releases with that judgement.
     """
 
     def walk(page: Path, folder: Path) -> None:
@@ -77,6 +81,7 @@ def walk_through() -> Callable[[Path, Path], None]:
             patch.chdir(folder)
             if page.name != "README.md":
                 patch.setattr("rigledger.release.write.refuse_invalid", lambda *_: None)
+                patch.setattr("rigledger.study.admit.check_apart", check_here)
             for kind, what, text in steps(page.read_text(encoding="utf-8")):
                 take(kind, what, text)
 
@@ -97,3 +102,8 @@ def walk_through() -> Callable[[Path, Path], None]:
         assert pattern_of(shown).fullmatch(done.stdout), f"$ {command}\n{done.stdout}"
 
     return walk
+
+
+def check_here(path: Path, study: Path | None, *, keep: Path | None, **_: object) -> CheckResult:
+    """Check a set as `check_apart` does, without a process of its own."""
+    return check_set(path, study, keep=keep)

@@ -253,6 +253,7 @@ def source(made_source: Source) -> Source:
 def published(made_source: Source, tmp_path_factory: pytest.TempPathFactory) -> ReleaseResult:
     folder = tmp_path_factory.mktemp("published")
     held = copy_of(made_source)
+    held.con.execute("SET threads = 2")
     claims = folder / "claims.toml"
     claims.write_text(CLAIMS, encoding="utf-8")
     inputs = ReleaseInputs(released_on=date(2026, 11, 25), claims=claims)
