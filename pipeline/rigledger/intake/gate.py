@@ -144,12 +144,11 @@ def _judge_folder(folder: Path, log: FindingLog) -> tuple[str, ...]:
     for name, earlier in clashes(names):
         text = f"the name is the same as {printable(earlier)!r} on systems that ignore case"
         log.add("name_twice", text, file=printable(name))
-    judged = {name: _judge_file(folder, name, log) for name in names}
-    sizes = {name: size for name, size in judged.items() if size is not None}
-    total = sum(sizes.values())
+    files = [name for name, seen in names.items() if _judge_file(name, seen, log)]
+    total = sum(names[name].st_size for name in files)
     if total > megabytes("folder.total_mb"):
         log.add("set_too_large", f"the files have {total} bytes, beyond {named('folder.total_mb')}")
-    return tuple(sizes)
+    return tuple(files)
 
 
 def _judge_unpacked(folder: Path, files: tuple[str, ...], log: FindingLog) -> None:
@@ -166,9 +165,9 @@ def _judge_unpacked(folder: Path, files: tuple[str, ...], log: FindingLog) -> No
             return
 
 
-def _walk(folder: Path) -> list[str]:
+def _walk(folder: Path) -> dict[str, os.stat_result]:
     """List everything below a folder without following a link, sorted; stops beyond the limit."""
-    names: list[str] = []
+    names: dict[str, os.stat_result] = {}
     waiting = [(str(folder), "")]
     while waiting and len(names) <= limit("folder.entries"):
         place, before = waiting.pop()
@@ -179,26 +178,25 @@ def _walk(folder: Path) -> list[str]:
             if item.is_dir(follow_symlinks=False) and name.count("/") <= limit("names.depth"):
                 waiting.append((item.path, f"{name}/"))
             elif not is_junk(name):
-                names.append(name)
-    return sorted(names)
+                names[name] = item.stat(follow_symlinks=False)
+    return dict(sorted(names.items()))
 
 
-def _judge_file(folder: Path, name: str, log: FindingLog) -> int | None:
-    """Judge one file; gives its size, None where it is not there to be read."""
-    seen = (folder / name).lstat()
+def _judge_file(name: str, seen: os.stat_result, log: FindingLog) -> bool:
+    """Judge one file; says whether it is there to be read."""
     shown = printable(name)
     if stat.S_ISLNK(seen.st_mode):
         log.add("link_in_set", "the file is a link", file=shown)
-        return None
+        return False
     if not stat.S_ISREG(seen.st_mode):
         log.add("special_file", "this is no ordinary file, or lies too deep", file=shown)
-        return None
+        return False
     problem = name_problem(name)
     if problem:
         log.add(problem[0], problem[1], file=shown)
     _judge_kind(name, log)
     _judge_size(seen.st_size, name, log)
-    return seen.st_size
+    return True
 
 
 def _judge_kind(name: str, log: FindingLog) -> None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from rigledger.remembered import key_of, versions_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,7 +21,7 @@ if TYPE_CHECKING:
         Settings,
     )
     from rigledger.statistics.outputs import CellStatistics
-    from rigledger.tables.results import CollectedResults
+    from rigledger.tables.results import Rows
     from rigledger.tables.workshop import Workshop
 
 FACTORS = ("rig", "workload", "resolution", "level")
@@ -26,6 +29,14 @@ FACTORS = ("rig", "workload", "resolution", "level")
 
 FALSE_ALARM_RATE = 0.05
 """Chance that a contributor's clean runs, over all their metrics, raise any doubt at all."""
+
+MOST_RUNS = 20_000
+"""Of parts with more runs it is not remembered what they came to: it would take much room."""
+
+STATISTICS = "statistics.json"
+"""File in which a study keeps what they came to."""
+
+_PACKAGES = ("numpy", "polars", "scipy")
 
 
 @dataclass(frozen=True)
@@ -43,6 +54,16 @@ class Part:
         """Contributor and metric, as the leading columns of a result."""
         return {"contributor": self.contributor, "metric": self.metric}
 
+    @property
+    def sha256(self) -> str:
+        """Hash of all that it holds."""
+        digest = hashlib.sha256(repr(self.names).encode("utf-8"))
+        for frame in (self.runs, self.cells, self.pairs):
+            for column in frame.iter_columns():
+                text = f"{column.name} {column.dtype} {column.to_list()!r}\n"
+                digest.update(text.encode("utf-8"))
+        return digest.hexdigest()
+
 
 def fill_statistics(shop: Workshop) -> None:
     """Fill ``cell_statistics``, ``pair_statistics``, ``spread_parameters`` and ``doubtful_runs``.
@@ -55,11 +76,21 @@ def fill_statistics(shop: Workshop) -> None:
     collected = CollectedResults()
     parts = list(_parts(shop))
     for part in parts:
-        settings = settings_of(shop, part.metric)
         metrics = sum(other.contributor == part.contributor for other in parts)
-        _analyse(part, settings, FALSE_ALARM_RATE / metrics, collected)
+        collected.add(_rows_of(shop, part, FALSE_ALARM_RATE / metrics))
     for name, frame in collected.frames().items():
         shop.fill(name, frame)
+
+
+def _rows_of(shop: Workshop, part: Part, rate: float) -> Rows:
+    """Give the rows of a part: as remembered, or found now and remembered."""
+    from rigledger.tables.results import as_plain, as_rows
+
+    settings = settings_of(shop, part.metric)
+    if shop.remembered is None or part.runs.height > MOST_RUNS:
+        return _analyse(part, settings, rate)
+    key = key_of("statistics", part.sha256, repr(settings), rate, versions_of(*_PACKAGES))
+    return as_rows(shop.remembered.recall(key, lambda: as_plain(_analyse(part, settings, rate))))
 
 
 def settings_of(shop: Workshop, metric: str) -> Settings:
@@ -68,7 +99,7 @@ def settings_of(shop: Workshop, metric: str) -> Settings:
     The planned rounds are measured whatever they show; each round that may be added is a further
     look at the result, and the intervals pay for it.
     """
-    from rigledger.statistics.comparisons import Settings, SpreadPrior
+    from rigledger.statistics.inputs import Settings, SpreadPrior
 
     design = shop.design
     prior = design.spread_prior_pct
@@ -98,13 +129,14 @@ def _split(frame: pl.DataFrame) -> dict[tuple[str, str], pl.DataFrame]:
     return {(str(key[0]), str(key[1])): part for key, part in held.items()}
 
 
-def _analyse(part: Part, settings: Settings, rate: float, collected: CollectedResults) -> None:
+def _analyse(part: Part, settings: Settings, rate: float) -> Rows:
     from rigledger.statistics.comparisons import analyse
+    from rigledger.tables.results import rows_of
 
     runs = run_arrays(part.runs)
     analysis = analyse(runs, cell_arrays(part.cells), pair_arrays(part.pairs), settings)
     doubtful = _doubtful(runs, analysis.cells, rate)
-    collected.add(part, analysis, part.runs["run"].filter(doubtful))
+    return rows_of(part, analysis, part.runs["run"].filter(doubtful))
 
 
 def run_arrays(runs: pl.DataFrame) -> RunArrays:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from rigledger.claims.model import Claim
     from rigledger.contract import Contract
+    from rigledger.remembered import Remembered
     from rigledger.study.design import Design
     from rigledger.tables.workshop import Workshop
 
@@ -91,6 +92,7 @@ def build_tables(
     *,
     tables: Iterable[str] | None = None,
     claims: Sequence[Claim] = (),
+    remembered: Remembered | None = None,
 ) -> None:
     """Create the derived tables beside the source tables.
 
@@ -105,6 +107,7 @@ def build_tables(
         contract: The contract.
         tables: Names of the derived tables to build; None for all of `DERIVED_TABLES`.
         claims: The review's sentences, for the table ``claims``; it needs `claims.table.JUDGED_BY`.
+        remembered: What the statistics came to for the same runs; None computes everything.
 
     Raises:
         StudyError: A name is not that of a derived table.
@@ -117,6 +120,6 @@ def build_tables(
                 value=name,
                 next_step=near_names(name, DERIVED_TABLES),
             )
-    with workshop(con, design, contract, FILLERS, claims) as shop:
+    with workshop(con, design, contract, FILLERS, claims, remembered=remembered) as shop:
         for name in wanted:
             shop.derive(contract.wide("derived", name))

@@ -5,8 +5,9 @@ A number that doesn't exist is masked in the arrays and blank in the rows.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import polars as pl
@@ -14,8 +15,6 @@ import polars as pl
 from rigledger.statistics.outputs import NOT_REACHABLE
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from rigledger.statistics.inputs import BoolArray, FloatArray, IntArray
     from rigledger.statistics.outputs import (
         Analysis,
@@ -77,30 +76,53 @@ _PARAMETERS = _NAMES | {
 _DOUBTS = _NAMES | {"run": pl.String()}
 
 
+_SCHEMAS: Mapping[str, Mapping[str, pl.DataType]] = {
+    "cell_statistics": _CELLS,
+    "pair_statistics": _PAIRS,
+    "spread_parameters": _PARAMETERS,
+    "doubtful_runs": _DOUBTS,
+}
+
+Rows = Mapping[str, pl.DataFrame]
+"""Rows of each table of the statistics."""
+
+
 @dataclass
 class CollectedResults:
     """Rows of all contributors and metrics so far, table by table."""
 
-    _cells: list[pl.DataFrame] = field(default_factory=list)
-    _pairs: list[pl.DataFrame] = field(default_factory=list)
-    _parameters: list[pl.DataFrame] = field(default_factory=list)
-    _doubts: list[pl.DataFrame] = field(default_factory=list)
+    _held: list[Rows] = field(default_factory=list)
 
-    def add(self, part: Part, analysis: Analysis, doubtful: pl.Series) -> None:
+    def add(self, rows: Rows) -> None:
         """Take in the results of one contributor and metric."""
-        self._cells.append(_cell_rows(part, analysis))
-        self._pairs.append(_pair_rows(part, analysis.comparisons))
-        self._parameters.append(_parameter_rows(part, analysis.model))
-        self._doubts.append(_frame(part, {"run": doubtful}, _DOUBTS))
+        self._held.append(rows)
 
     def frames(self) -> dict[str, pl.DataFrame]:
         """Give the tables, with their columns even where they have no rows."""
         return {
-            "cell_statistics": pl.concat([pl.DataFrame(schema=_CELLS), *self._cells]),
-            "pair_statistics": pl.concat([pl.DataFrame(schema=_PAIRS), *self._pairs]),
-            "spread_parameters": pl.concat([pl.DataFrame(schema=_PARAMETERS), *self._parameters]),
-            "doubtful_runs": pl.concat([pl.DataFrame(schema=_DOUBTS), *self._doubts]),
+            name: pl.concat([pl.DataFrame(schema=schema), *(rows[name] for rows in self._held)])
+            for name, schema in _SCHEMAS.items()
         }
+
+
+def rows_of(part: Part, analysis: Analysis, doubtful: pl.Series) -> Rows:
+    """Give the results of one contributor and metric."""
+    return {
+        "cell_statistics": _cell_rows(part, analysis),
+        "pair_statistics": _pair_rows(part, analysis.comparisons),
+        "spread_parameters": _parameter_rows(part, analysis.model),
+        "doubtful_runs": _frame(part, {"run": doubtful}, _DOUBTS),
+    }
+
+
+def as_plain(rows: Rows) -> dict[str, dict[str, list[Any]]]:
+    """Give rows as JSON takes them, column by column; numbers keep every bit."""
+    return {name: frame.to_dict(as_series=False) for name, frame in rows.items()}
+
+
+def as_rows(plain: Mapping[str, Mapping[str, list[Any]]]) -> Rows:
+    """Give what `as_plain` turned to JSON as rows again."""
+    return {name: pl.DataFrame(plain[name], schema=schema) for name, schema in _SCHEMAS.items()}
 
 
 def _frame(

@@ -10,11 +10,14 @@ from rigledger.contract import load_contract
 from rigledger.contract.sql_text import literal
 from rigledger.database import connect
 from rigledger.garbage import searched_later
+from rigledger.remembered import Remembered
+from rigledger.study.housekeeping import keep_out_of_versions
 from rigledger.study.load import load_source
 from rigledger.study.remaining import planned_rigs, progress_of
 from rigledger.study.sheet import make_sheet
 from rigledger.study.sheet_rows import hours_text
 from rigledger.tables.again import cells_to_measure_again
+from rigledger.tables.analysis import STATISTICS
 from rigledger.tables.build import build_tables
 
 if TYPE_CHECKING:
@@ -100,11 +103,19 @@ def so_far_of(study: StudyFolder, contributor: str) -> SoFar:
     contract = load_contract()
     with searched_later(), connect() as con:
         design = load_source(study, con, contract, contributor=contributor)
-        return so_far(con, design, contract, contributor)
+        remembered = Remembered(study.kept / STATISTICS)
+        reached = so_far(con, design, contract, contributor, remembered)
+    if keep_out_of_versions(study):
+        remembered.keep(forget=False)
+    return reached
 
 
 def so_far(
-    con: duckdb.DuckDBPyConnection, design: Design, contract: Contract, contributor: str
+    con: duckdb.DuckDBPyConnection,
+    design: Design,
+    contract: Contract,
+    contributor: str,
+    remembered: Remembered | None = None,
 ) -> SoFar:
     """Say what a contributor's measuring has come to, from their own runs alone.
 
@@ -115,11 +126,13 @@ def so_far(
         design: The study's design.
         contract: The contract.
         contributor: Whose.
+        remembered: What the statistics came to for the same runs; None computes everything.
     """
     start = literal(f"{contributor}.")
     for table, column in _OTHERS:
         con.execute(f"delete from {table} where not starts_with({column}, {start})")
-    build_tables(con, design, contract, tables=("cells", "comparisons"))
+    tables = ("cells", "comparisons")
+    build_tables(con, design, contract, tables=tables, remembered=remembered)
     rigs = planned_rigs(con, design, contributor)
     progress = progress_of(con, contributor)
     begun = [rig for rig in rigs if rig.rig in progress.last_boot]

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.database import planned_plainly
 from rigledger.tables.frames import as_frame, as_stream
+from rigledger.typed_check import table_keeps_contract
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from rigledger.claims.model import Claim
     from rigledger.contract import Contract, Table
     from rigledger.contract.model import Field
+    from rigledger.remembered import Remembered
     from rigledger.study.design import Design
 
 SQL_FOLDER = Path(__file__).parent / "sql"
@@ -42,6 +44,7 @@ class Workshop:
         contract: The contract.
         fillers: Functions that fill tables of ``work``, by table name; one may fill several.
         claims: The sentences that are held against the tables.
+        remembered: What the statistics came to for the same runs; None computes everything.
     """
 
     con: duckdb.DuckDBPyConnection
@@ -49,6 +52,7 @@ class Workshop:
     contract: Contract
     fillers: Mapping[str, Callable[[Workshop], None]]
     claims: Sequence[Claim] = ()
+    remembered: Remembered | None = None
     _made: set[str] = field(default_factory=set)
 
     def need(self, *names: str) -> None:
@@ -80,16 +84,13 @@ class Workshop:
         Raises:
             FrameError: The rows don't keep the contract.
         """
-        from rigledger.contract.frame_conditions import keeps_contract
-
         query = statement(f"{table.name}.sql")
         self._need_of(query)
         self.make_derived(table.name, published_query(table, query))
-        frame = as_frame(self.con, f"from {table.name}")
-        if not keeps_contract(frame, table):
+        if not table_keeps_contract(self.con, table):
             from rigledger.contract.pandera_schemas import require_frame
 
-            require_frame(frame, table)
+            require_frame(as_frame(self.con, f"from {table.name}"), table)
 
     def _make(self, name: str) -> None:
         if name in self.fillers:
@@ -136,6 +137,8 @@ def workshop(
     contract: Contract,
     fillers: Mapping[str, Callable[[Workshop], None]],
     claims: Sequence[Claim] = (),
+    *,
+    remembered: Remembered | None = None,
 ) -> Iterator[Workshop]:
     """Open the schema ``work`` and take it down again, whatever happens.
 
@@ -145,7 +148,7 @@ def workshop(
     con.execute("create schema work")
     try:
         with planned_plainly(con, small=_rows(con) <= _SMALL):
-            yield Workshop(con, design, contract, fillers, claims)
+            yield Workshop(con, design, contract, fillers, claims, remembered)
     finally:
         con.execute("drop schema work cascade")
 

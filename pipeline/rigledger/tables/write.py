@@ -13,9 +13,12 @@ from rigledger.contract import load_contract
 from rigledger.database import connect
 from rigledger.files import folder_beside, point_to, pointed, remove, sweep
 from rigledger.garbage import searched_later
+from rigledger.remembered import Remembered
 from rigledger.storage import told_storage_errors
+from rigledger.study.housekeeping import keep_out_of_versions
 from rigledger.study.load import load_source
 from rigledger.study.locking import locked
+from rigledger.tables.analysis import STATISTICS
 from rigledger.tables.build import DERIVED_TABLES, build_tables
 from rigledger.tabular import column_names, write_both
 
@@ -62,7 +65,11 @@ def build_study(study: StudyFolder, *, threads: int = 2) -> Built:
     contract = load_contract()
     con = connect(threads=threads)
     design = load_source(study, con, contract)
-    build_tables(con, design, contract, claims=read_claims(study.claims, design, contract))
+    remembered = Remembered(study.kept / STATISTICS)
+    claims = read_claims(study.claims, design, contract)
+    build_tables(con, design, contract, claims=claims, remembered=remembered)
+    if keep_out_of_versions(study):
+        remembered.keep()
     return Built(con, design, contract)
 
 
