@@ -2,12 +2,9 @@
 -- product, over runs and metrics, of step / (2 * sqrt(pi) * spread), the probability that two normal values with the set's own
 -- run-to-run spread (the cell's own where that is smaller) round to the same figure. Only pairs of one rig, or of one workload and
 -- resolution, are looked at. Cells at a cap are left out: there equal values are no wonder.
-WITH again AS MATERIALIZED (
-  SELECT readings FROM handed.block_sums WHERE measured AND filled >= 3 GROUP BY readings HAVING count(*) > 1
-),
-blocks AS MATERIALIZED (
+WITH blocks AS MATERIALIZED (
   SELECT rig, stack_key, workload, title_build, resolution, level, readings, filled AS runs, first_row
-  FROM handed.block_sums SEMI JOIN again USING (readings)
+  FROM handed.block_sums SEMI JOIN handed.repeated USING (readings)
   WHERE measured AND filled >= 3
 ),
 near AS MATERIALIZED (

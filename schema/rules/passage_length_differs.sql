@@ -1,5 +1,9 @@
 -- What is known of a run's length: its window in the capture, its duration, else the capture itself.
-WITH lengths AS (
+WITH shared AS (
+  -- A length between them fits every passage: most runs need no look at their own.
+  SELECT 0.901 * max(passage_length_s) AS shortest, 1.099 * min(passage_length_s) AS longest FROM study.workloads
+),
+lengths AS (
   SELECT r._row, r.workload, r.capture_file,
     CASE WHEN r.capture_for_s IS NOT NULL THEN 'capture_for_s' WHEN r.duration_s IS NOT NULL THEN 'duration_s' ELSE 'capture_file' END
       AS column_name,
@@ -7,6 +11,7 @@ WITH lengths AS (
   FROM handed.runs AS r
   LEFT JOIN (SELECT _row, any_value(seconds) AS seconds FROM handed.run_frames GROUP BY _row) AS c ON c._row = r._row
   WHERE r.role IN ('measured', 'sentinel')
+    AND coalesce(coalesce(r.capture_for_s, r.duration_s) NOT BETWEEN (SELECT shortest FROM shared) AND (SELECT longest FROM shared), true)
 )
 SELECT l._row, l.column_name, if(l.column_name = 'capture_file', l.capture_file, CAST(l.seconds AS VARCHAR)) AS value,
   'the passage of ' || l.workload || ' lasts ' || w.passage_length_s || ' s, this '

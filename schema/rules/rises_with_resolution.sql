@@ -2,18 +2,16 @@
 -- would spare the query takes as long as to find the few series in which the order of the resolutions is not that of the rates.
 WITH usual AS (SELECT metric, avg(variance_ln) AS variance_ln FROM handed.cell_values GROUP BY metric),
 rising AS MATERIALIZED (
-  SELECT series, metric FROM handed.rate_means GROUP BY series, metric
+  SELECT series FROM handed.rate_means GROUP BY series
   HAVING max_by(pixels, mean_ln) > min(pixels) OR min_by(pixels, mean_ln) < max(pixels) OR count(*) > 3
 ),
 v AS MATERIALIZED (
   SELECT c.*, u.variance_ln AS usual
-  FROM handed.rate_means AS c SEMI JOIN rising USING (series, metric) JOIN usual AS u ON u.metric = c.metric
+  FROM handed.rate_means AS c SEMI JOIN rising USING (series) JOIN usual AS u ON u.metric = c.metric
 )
-SELECT h.first_row AS _row, 'resolution' AS column_name, hr.resolution AS value,
-  hr.rig || ', ' || hr.workload || ', ' || hr.level || ': ' || round(exp(h.mean_ln), 1) || ' fps at ' || hr.resolution || ', ' ||
-  round(exp(l.mean_ln), 1) || ' at ' || lr.resolution AS detail
-FROM v AS h JOIN v AS l ON h.series = l.series AND h.metric = l.metric AND h.pixels > l.pixels
-JOIN handed.cells AS hr ON hr.cell = h.first_row
-JOIN handed.cells AS lr ON lr.cell = l.first_row
+SELECT h.first_row AS _row, 'resolution' AS column_name, h.resolution AS value,
+  h.rig || ', ' || h.workload || ', ' || h.level || ': ' || round(exp(h.mean_ln), 1) || ' fps at ' || h.resolution || ', ' ||
+  round(exp(l.mean_ln), 1) || ' at ' || l.resolution AS detail
+FROM v AS h JOIN v AS l ON h.series = l.series AND h.pixels > l.pixels
 WHERE h.mean_ln - l.mean_ln > 0.03
   AND h.mean_ln - l.mean_ln > 4 * sqrt(greatest(h.variance_ln, h.usual) / h.runs + greatest(l.variance_ln, l.usual) / l.runs)

@@ -13,7 +13,7 @@ same AS (
   SELECT v.*, u.cells, least(0, (v.runs - 1) * ln(u.step / (2 * sqrt(pi()) * u.spread * v.lowest))) AS chance_ln
   FROM handed.cell_values AS v JOIN usual AS u ON u.metric = v.metric
   ANTI JOIN handed.at_rate AS capped ON capped.cell = v.cell
-  WHERE v.runs >= 3 AND v.lowest = v.highest
+  WHERE v.cell IN (SELECT cell FROM handed.cells WHERE alike) AND v.runs >= 3 AND v.lowest = v.highest
 ),
 alike AS (
   SELECT min(first_row) AS _row, min(metric) AS column_name, any_value(rig) AS rig, any_value(workload) AS workload,
@@ -21,7 +21,7 @@ alike AS (
     string_agg(metric, ' and ' ORDER BY metric) AS metrics, max(cells) * exp(sum(chance_ln)) AS expected, count(*) OVER () AS many
   FROM same
   GROUP BY cell
-  HAVING count(*) = (SELECT count(DISTINCT metric) FROM handed.measurements)
+  HAVING count(*) = (SELECT count(DISTINCT metric) FROM handed.extremes WHERE lowest IS NOT NULL)
 )
 SELECT _row, column_name, NULL AS value,
   rig || ', ' || workload || ', ' || resolution || ', ' || level || ': all ' || runs || ' runs have the same ' || metrics ||

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from hostile_case import Case
 
@@ -19,16 +19,6 @@ def swap(old: str, new: str | bytes, times: int = 1) -> Callable[[bytes], bytes]
     return lambda data: data.replace(old.encode(), put, times)
 
 
-def cell(column: str, value: str, table: str = "runs") -> Callable[[Any], None]:
-    def change(made: Any) -> None:  # noqa: ANN401 - the clean set's maker
-        rows = getattr(made, table)
-        for row in rows:
-            row.setdefault(column, "")
-        rows[0][column] = value
-
-    return change
-
-
 BYTES: dict[str, tuple[str | None, Callable[[bytes], bytes]]] = {
     "utf-16 with its mark": ("encoding_not_stated", encoded("utf-16")),
     "utf-16 without a mark": ("encoding_not_stated", encoded("utf-16-le")),
@@ -36,6 +26,7 @@ BYTES: dict[str, tuple[str | None, Callable[[bytes], bytes]]] = {
     "latin-1": ("encoding_not_stated", encoded("latin-1")),
     "shift-jis": ("encoding_not_stated", lambda data: data + "表".encode("shift-jis")),
     "cut in the middle of a character": ("encoding_not_stated", lambda data: data[:-1] + b"\xc3\n"),
+    "cut in the middle of the last character": ("encoding_not_stated", lambda d: d + b"\xe2\x82"),
     "overlong utf-8": ("encoding_not_stated", swap("141.3", b"\xc0\xb1")),
     "half a surrogate": ("encoding_not_stated", swap("141.3", b"\xed\xa0\x80")),
     "utf-8 with its mark": (None, encoded("utf-8", mark=b"\xef\xbb\xbf")),
@@ -166,7 +157,7 @@ def cases() -> Iterator[Case]:
         yield Case(
             f"cell: {name}",
             rule,
-            maker=cell(column, value, table),
+            cell=(table, column, value),
             manifest=captures if column == "capture_file" else "",
         )
     for name, (rule, more) in TOML.items():
@@ -191,7 +182,7 @@ def cases() -> Iterator[Case]:
         yield Case(
             f"capture: {name}",
             rule,
-            maker=cell("capture_file", "captures/1.csv"),
+            cell=("runs", "capture_file", "captures/1.csv"),
             manifest=captures,
             files={"captures/1.csv": data},
         )

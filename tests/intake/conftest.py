@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 import xlsxwriter
 
+from rigledger.intake import csv_read, database, plain_read, table_check, values
 from rigledger.study.admit import admit
 from rigledger.study.layout import open_study
 
@@ -342,5 +343,19 @@ def admit_once(study: Path, once: Path) -> Callable[[Path], None]:
             return
         assert admit(open_study(study), folder, received_on=dt.date(2026, 10, 20)).admitted
         shutil.copytree(open_study(study).root, once)
+
+    return take
+
+
+@pytest.fixture
+def take_for_long(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
+    """Lets every set be dealt with as one of a million runs is, from when it is called on."""
+
+    def take() -> None:
+        for module in (table_check, values, csv_read):
+            monkeypatch.setattr(module, "LONG", 1)
+        monkeypatch.setattr(csv_read, "_LONG_FILE", 1)
+        monkeypatch.setattr(database, "_SMALL", 1)
+        monkeypatch.setattr(plain_read, "MOST_ODD", 1)
 
     return take

@@ -18,8 +18,16 @@ def form(name, sample, known=()):
 def test_a_column_of_few_words_becomes_an_enumeration_of_them():
     column = form("level", ["x8", "x16"] * 10)
     assert (column.words, column.type) == (("x16", "x8"), 'intake."words of level"')
-    assert column.value() == 'TRY_CAST("level" AS intake."words of level")'
+    assert column.value() == (
+        """CASE "level" WHEN 'x16' THEN 'x16'::intake."words of level\""""
+        """ WHEN 'x8' THEN 'x8'::intake."words of level" END"""
+    )
     assert column.wrong() == '"value of level" IS NULL'
+
+
+def test_many_words_are_looked_up():
+    column = form("workload", ["a", "b", "c", "d"] * 10)
+    assert column.value() == 'TRY_CAST("workload" AS intake."words of workload")'
 
 
 def test_blanks_are_plain_where_they_are_allowed():
@@ -57,16 +65,32 @@ def test_words_of_other_tables_are_known():
 @pytest.mark.parametrize(
     ("name", "sample", "spelling"),
     [
-        ("pass", ["1", "2", "x"], "[1-9][0-9]{0,2}"),
         ("average_fps", ["141.3", "98"], "(?:(?:0|[1-9][0-9]{0,4})(?:[.][0-9]{1,1})?)?"),
         ("capture_from_s", ["0", "0.5"], "(?:(?:0|[1-9][0-9]{0,4})(?:[.][0-9]{1,1})?)?"),
-        ("average_fps", ["98", "99999.123"], "(?:(?:0|[1-9][0-9]{0,4}))?"),
+        ("average_fps", ["98", "9.25", "99999.1"], "(?:(?:0|[1-9][0-9]{0,4})(?:[.][0-9]{1,2})?)?"),
         ("average_fps", ["", "1e2"], ""),
         ("level", ["x8"], None),
     ],
 )
 def test_plain_numbers_have_no_more_digits_than_bounds_and_sample(name, sample, spelling):
     assert form(name, sample).spelling() == spelling
+
+
+def test_numbers_of_one_number_of_decimals_are_held_against_what_is_read():
+    column = form("average_fps", [*["141.3"] * 199, "98", "x"])
+    assert (column.decimals, column.spelling()) == (1, None)
+    assert column.exact() == 'TRY_CAST("average_fps" AS DECIMAL(6, 1))'
+    assert column.value() == 'CAST("exactly average_fps" AS DOUBLE)'
+    assert column.wrong() == (
+        """("average_fps" <> '' AND ("exactly average_fps" IS NULL"""
+        """ OR CAST("exactly average_fps" AS VARCHAR) <> "average_fps"))"""
+    )
+    column = form("pass", ["1", "2", "x"])
+    assert (column.spelling(), column.exact()) == (None, None)
+    assert column.value() == 'TRY_CAST("pass" AS BIGINT)'
+    assert column.wrong() == (
+        '"value of pass" IS NULL OR CAST("value of pass" AS VARCHAR) <> "pass"'
+    )
 
 
 def test_a_number_is_held_against_both_its_bounds():

@@ -6,7 +6,7 @@ from __future__ import annotations
 import pytest
 
 from rigledger.contract import load_contract
-from rigledger.intake import check, csv_read, plain_read, values
+from rigledger.intake import csv_read, plain_read
 from rigledger.intake.check import check_set
 from rigledger.intake.database import locked_database
 from rigledger.intake.gate import inspect
@@ -32,7 +32,7 @@ ODD = {
 
 
 @pytest.fixture
-def long(monkeypatch):
+def long(monkeypatch, take_for_long):
     """Lets every table be dealt with as those of a million rows are; lists what was read so."""
     tables = []
     read = plain_read.read_plain
@@ -42,10 +42,8 @@ def long(monkeypatch):
         return tables[-1]
 
     def begin():
-        for module in (check, values, csv_read):
-            monkeypatch.setattr(module, "LONG", 1)
+        take_for_long()
         monkeypatch.setattr(csv_read, "read_plain", listed)
-        monkeypatch.setattr(plain_read, "MOST_ODD", 1)
         return tables
 
     return begin
@@ -168,3 +166,24 @@ def test_a_ragged_row_and_a_blank_row_send_the_file_to_the_reader_of_rows(made, 
         short = check_set(folder, study)
         long()
         assert check_set(folder, study) == short
+
+
+@pytest.mark.parametrize("tail", [b"\xff,x\n", b"a\x00b,x\n", b"a\rb,x\n", b"\xe2\x82"])
+def test_bytes_that_no_text_has_are_found_though_the_file_is_read_already(made, study, long, tail):
+    folder = made.write()
+    with (folder / "runs.csv").open("ab") as stream:
+        stream.write(tail)
+    short = check_set(folder, study)
+    long()
+    assert check_set(folder, study) == short
+    assert short.verdict == "returned"
+
+
+def test_a_file_in_another_encoding_is_not_read_ahead(made, study, long):
+    folder = made.write()
+    (folder / "runs.csv").write_bytes((folder / "runs.csv").read_bytes().decode().encode("utf-16"))
+    short = check_set(folder, study)
+    tables = long()
+    assert check_set(folder, study) == short
+    assert not any(tables)
+    assert "encoding_not_stated" in {finding.rule for finding in short.findings}

@@ -8,7 +8,6 @@ import pytest
 from rigledger.contract import load_contract
 from rigledger.contract.compile_sql import compile_rule
 from rigledger.contract.load import schema_folder
-from rigledger.intake import check, csv_read, plain_read, values
 from rigledger.intake.check import check_set
 from rigledger.intake.hints import Hints
 
@@ -78,28 +77,21 @@ def test_a_rule_that_is_spared_its_query_would_find_nothing(made, study, code, m
     assert [rows for rows in spared if rows] == []
 
 
-def take_for_long(monkeypatch):
-    """Let every table be dealt with as those of a million rows are."""
-    for module in (check, values, csv_read):
-        monkeypatch.setattr(module, "LONG", 1)
-    monkeypatch.setattr(plain_read, "MOST_ODD", 1)
-
-
 @pytest.mark.parametrize("code", sorted(EXAMPLES)[::9])
-def test_a_long_table_comes_to_the_same_findings(made, study, code, monkeypatch):
+def test_a_long_table_comes_to_the_same_findings(made, study, code, take_for_long):
     made.change(EXAMPLES[code]["failing"]["changes"])
     folder = made.write()
     short = check_set(folder, study)
-    take_for_long(monkeypatch)
+    take_for_long()
     assert check_set(folder, study) == short
 
 
-def test_a_wrong_cell_of_a_long_table_is_found_all_the_same(made, study, monkeypatch):
+def test_a_wrong_cell_of_a_long_table_is_found_all_the_same(made, study, take_for_long):
     made.runs[3]["average_fps"] = "98,2"
     made.runs[5]["run"] = made.runs[4]["run"]
     folder = made.write()
     short = check_set(folder, study)
-    take_for_long(monkeypatch)
+    take_for_long()
     assert check_set(folder, study) == short
     assert {"type_spelling", "duplicate_key"} <= {finding.rule for finding in short.findings}
 

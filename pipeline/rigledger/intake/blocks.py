@@ -55,12 +55,14 @@ def make_blocks(con: duckdb.DuckDBPyConnection, metrics: list[Metric], contract:
         metrics: The metrics that the set has, at least one.
         contract: The contract.
     """
-    held, passes = _held(con, [item.metric for item in metrics])
+    names = [item.metric for item in metrics]
+    held, passes = _held(con, names)
     few = passes <= _FEW_PASSES
-    parts = _parts(metrics, contract, held, few=few)
+    shared = _keys(con) | _filled(con, names, held)
+    parts = shared | _parts(metrics, contract, held, few=few)
     con.execute(Template(work("block_sums")).substitute(parts))
     if few and _crowded(con, [item.metric for item in metrics if has_order(item)]):
-        parts = _parts(metrics, contract, held, few=False)
+        parts = shared | _parts(metrics, contract, held, few=False)
         con.execute("DROP TABLE handed.block_sums")
         con.execute(Template(work("block_sums")).substitute(parts))
     con.execute(Template(work("blocks")).substitute(parts))
@@ -73,12 +75,48 @@ def _held(con: duckdb.DuckDBPyConnection, metrics: list[str]) -> tuple[dict[str,
     """
     names = [*metrics, "pass"]
     asked = ", ".join(
-        f"coalesce(bool_and({column} > 0), true), count({column}) = count(*)"
-        for column in quoted(names)
+        f"coalesce(min({column}) > 0, true), count({column}) = count(*)" for column in quoted(names)
     )
     row = con.execute(f"SELECT {asked}, max(pass) FROM handed.runs").fetchone() or ()
     held = zip(names, row[:-1:2], row[1:-1:2], strict=True)
     return {name: Held(name, *known) for name, *known in held}, row[-1] or 0
+
+
+def _keys(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
+    """Tell which of the columns that are one text in most sets is so in all runs.
+
+    Blocks are then found by fewer columns, which is quicker.
+    """
+    build, measured = _only(con, "title_build"), _only(con, "role") == "measured"
+    return {
+        "keys": "title_build, " if build is None else "",
+        "measured": "" if measured else "role = 'measured' AS measured,\n    ",
+        "same": (f", {text(build)} AS title_build" if build is not None else "")
+        + (", true AS measured" if measured else ""),
+    }
+
+
+def _only(con: duckdb.DuckDBPyConnection, column: str) -> str | None:
+    """Give the text that a column has in all runs; None where it has several or lacks any."""
+    row = con.execute(f"SELECT {column} FROM handed.runs LIMIT 1").fetchone()
+    if row is None or row[0] is None:
+        return None
+    query = f"SELECT 1 FROM handed.runs WHERE {column} IS DISTINCT FROM {text(row[0])} LIMIT 1"
+    return None if con.execute(query).fetchone() else str(row[0])
+
+
+def _filled(
+    con: duckdb.DuckDBPyConnection, metrics: list[str], held: dict[str, Held]
+) -> dict[str, str]:
+    """Give how runs with a value are counted, and their readings hashed."""
+    filled = f"coalesce({', '.join(quoted(metrics))})"
+    query = f"SELECT 1 FROM handed.runs WHERE {filled} IS NULL LIMIT 1"
+    everywhere = any(held[name].whole for name in metrics) or not con.execute(query).fetchone()
+    return {
+        "passes": "count(*)" if held["pass"].whole else "count(pass)",
+        "filled": "count(*)" if everywhere else f"count({filled})",
+        "has_any": "" if everywhere else f" FILTER ({filled} IS NOT NULL)",
+    }
 
 
 def _parts(
@@ -96,7 +134,6 @@ def _parts(
     parts += [_order_aggregates(held[name], held["pass"], few=few) for name in in_order]
     return {
         "readings": readings(contract, names),
-        "filled": f"coalesce({', '.join(quoted(names))})",
         "aggregates": ",\n  ".join(parts),
         "ordered": _ordered(in_order, few=few),
         "differs": " OR ".join(

@@ -23,8 +23,8 @@ def make_cells(con: duckdb.DuckDBPyConnection, given: Sequence[str], contract: C
 
     They are ``stacked``, ``located``, ``placed``, ``block_sums``, ``blocks``, ``cells``,
     ``partnered``, ``cell_values``, ``rate_means``, ``mixes``, ``extremes``, ``run_sessions``,
-    ``names``, ``resolutions``, ``low_pairs``, ``low_means``, ``frame_pairs``, ``rates``,
-    ``texts`` and ``text_cells``; sql/work/ says what each holds.
+    ``names``, ``resolutions``, ``repeated``, ``low_pairs``, ``low_means``, ``frame_pairs``,
+    ``rates``, ``texts`` and ``text_cells``; sql/work/ says what each holds.
 
     Args:
         con: The database, with ``handed.runs`` and ``handed.sessions``.
@@ -39,6 +39,7 @@ def make_cells(con: duckdb.DuckDBPyConnection, given: Sequence[str], contract: C
     make_blocks(con, [contract.metrics[name] for name in names], contract)
     _make_cells(con, names)
     _make_overview(con, names)
+    con.execute(work("repeated"))
     con.execute(work("texts"))
     con.execute(work("rates"))
     _make_pairs(con, [contract.metrics[name] for name in given])
@@ -161,8 +162,9 @@ def _means(average: Metric, low: Metric) -> str:
 # The columns of a view where the set has no metric that belongs into it.
 _EMPTY = {
     "low_means": "rig VARCHAR, metric VARCHAR, low_ln DOUBLE, average_ln DOUBLE",
-    "rate_means": "metric VARCHAR, series UBIGINT, pixels BIGINT, runs BIGINT, mean_ln DOUBLE,"
-    " variance_ln DOUBLE, first_row BIGINT",
+    "rate_means": "metric VARCHAR, series UBIGINT, rig VARCHAR, workload VARCHAR, level VARCHAR,"
+    " resolution VARCHAR, pixels BIGINT, runs BIGINT, mean_ln DOUBLE, variance_ln DOUBLE,"
+    " first_row BIGINT",
     "all_at_rate": "cell BIGINT, metric VARCHAR, rig VARCHAR, workload VARCHAR, resolution VARCHAR,"
     " level VARCHAR, first_row BIGINT, mean_ln DOUBLE, rate DOUBLE, common BOOLEAN",
     "": "_row BIGINT, metric VARCHAR, value DOUBLE, other VARCHAR, other_value DOUBLE",

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 from rigledger.contract.load import load_contract
 from rigledger.intake.admitted import make_admitted
+from rigledger.intake.beside import beside
 from rigledger.intake.capture_check import compare_captures, measure_captures
 from rigledger.intake.cells import make_capped, make_cells, present_metrics
-from rigledger.intake.database import locked_database
+from rigledger.intake.database import are_small, locked_database
 from rigledger.intake.file_names import at_captures
 from rigledger.intake.found import Found, note
 from rigledger.intake.gate import GateResult, inspect
@@ -23,22 +24,16 @@ from rigledger.intake.recomputed import fill_from_captures
 from rigledger.intake.result import CheckResult, NotRun, verdict_on
 from rigledger.intake.rules import run_rules
 from rigledger.intake.signature import check_signature
-from rigledger.intake.texttable import LONG
-from rigledger.intake.typed import (
-    forget_rows,
-    forget_text,
-    forget_values,
-    make_typed,
-)
-from rigledger.intake.values import check_values, unusable_reference
+from rigledger.intake.table_check import check_tables
+from rigledger.intake.values import unusable_reference
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import duckdb
 
+    from rigledger.intake.beside import Side
     from rigledger.intake.handover import Leaving
-    from rigledger.intake.value_words import StudyNames
     from rigledger.study.model import Design
 
 _COUNTS = """
@@ -77,7 +72,6 @@ def check_set(
         IntakeError: There is nothing at ``path``, or it is no folder, archive or workbook.
         StudyError: The study can't be read.
     """
-    design = None if study is None else _design(study)
     with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
         scratch = Path(name)
         seen = inspect(path, scratch)
@@ -85,13 +79,18 @@ def check_set(
         log.findings.extend(seen.findings)
         if seen.folder is None:
             because = "the set may not be opened"
+            design = None if study is None else _design(study)
             return _result(
                 log, [NotRun(code, because) for code in _sql_rules(log)], None, design, {}
             )
         leaving = begun(keep, scratch, seen) if keep is not None and captures else None
-        with locked_database(seen.folder, scratch, seen.files) as con:
+        long = not are_small(seen.folder, seen.files)
+        with (
+            locked_database(seen.folder, scratch, seen.files) as con,
+            beside(con, wanted=long) as side,
+        ):
             return _checked(
-                con, seen, design, study, log,
+                con, side, seen, study, log,
                 scratch=scratch, captures=captures, shared=shared, leaving=leaving,
             )  # fmt: skip
 
@@ -109,8 +108,8 @@ def _sql_rules(log: FindingLog) -> list[str]:
 
 def _checked(
     con: duckdb.DuckDBPyConnection,
+    side: Side,
     seen: GateResult,
-    design: Design | None,
     study: Path | None,
     log: FindingLog,
     *,
@@ -120,17 +119,15 @@ def _checked(
     leaving: Leaving | None,
 ) -> CheckResult:
     folder = seen.folder or scratch
-    held = read_set(con, folder, seen.files, log, scratch, typed=True)
+    studied = side.begin(lambda con: None if study is None else _begin_study(con, study))
+    held = read_set(con, folder, seen.files, log, scratch, typed=True, side=side)
+    design = studied.result()
     tables = {table.file for table in held.tables.values()}
     find_personal(folder, (name for name in seen.files if name not in tables), log)
     found = Found(con)
     note(found, held, log.findings)
-    _check_tables(con, held, found, log, {} if design is None else _names_of(design))
+    planned = check_tables(con, side, held, found, log, design=design)
     with_admitted = make_admitted(con, study, scratch, log.contract, shared)
-    if design is not None:
-        from rigledger.intake.study_tables import add_caps, make_study
-
-        make_study(con, design, log.contract)
     before = len(log.findings)
     measured = measure_captures(
         con, held, folder, seen.files, log, captures=captures, leaving=leaving
@@ -141,58 +138,33 @@ def _checked(
         given = fill_from_captures(con, held, log.contract)
     make_cells(con, given, log.contract)
     if design is not None:
+        from rigledger.intake.study_tables import add_caps
+
         add_caps(con)
     make_capped(con, given, log.contract)
+    planned.result()
+    counted = side.begin(_counts)
     not_run = _references_not_run(held, found, log)
     not_run += run_rules(
-        con, held, found, log, with_study=design is not None, with_admitted=with_admitted
-    )
-    find_patterns(con, held, given, log)
+        con, held, found, log,
+        with_study=design is not None, with_admitted=with_admitted, side=side,
+    )  # fmt: skip
+    find_patterns(con, side, held, given, log)
     if measured:
         compare_captures(con, held, found, log, passages=design is not None)
     not_run += check_signature(seen, study, _set_id(held), log)
     if leaving is not None:
         leaving.end(held.manifest.set)
-    return _result(log, not_run, held, design, _counts(con))
+    return _result(log, not_run, held, design, counted.result())
 
 
-def _names_of(design: Design) -> StudyNames:
-    """Give the names that the study has for a column, by what a person may write instead."""
-    return {
-        "workload": {held.title: held.workload for held in design.workloads},
-        "level": {held.title: held.level for held in design.levels},
-        "platform": {held.processor: held.platform for held in design.platforms},
-        "card": {held.model: held.card for held in design.cards},
-    }
+def _begin_study(con: duckdb.DuckDBPyConnection, study: Path) -> Design:
+    """Read the study's design and fill the tables that follow from it alone."""
+    from rigledger.intake.study_tables import begin_study
 
-
-def _check_tables(
-    con: duckdb.DuckDBPyConnection, held: TextSet, found: Found, log: FindingLog, names: StudyNames
-) -> None:
-    """Check cells and keys, cast what is sound, and set apart what is not."""
-    lost = {
-        name: check_values(con, held, table, found, log, names=names)
-        for name, table in wide_tables(log.contract).items()
-        if name in held.tables
-    }
-    sound = {
-        name: set(held.present[name]) - found.columns(name)
-        for name in held.tables
-        if not lost.get(name)
-    }
-    whole = [
-        name
-        for name, columns in sound.items()
-        if held.tables[name].rows >= LONG
-        and columns == set(held.present[name])
-        and not held.manifest.captures  # they may give values to fill in
-    ]
-    make_typed(con, held, log.contract, sound=sound, whole=whole)
-    for name, rows in lost.items():
-        forget_rows(con, held, name, rows)
-    forget_values(con, held)
-    if "runs" not in whole:
-        forget_text(con)
+    design = _design(study)
+    begin_study(con, design, load_contract())
+    return design
 
 
 def _references_not_run(held: TextSet, found: Found, log: FindingLog) -> list[NotRun]:

@@ -15,9 +15,10 @@ import duckdb
 
 from rigledger.contract.sql_text import identifier, text
 from rigledger.intake.csv_rows import Shape, sound_rows
-from rigledger.intake.csv_scan import plain_file
+from rigledger.intake.csv_scan import UTF_8, plain_file, scan
 from rigledger.intake.headers import known_names, match_header
 from rigledger.intake.limits import limit, named
+from rigledger.intake.log import FindingLog
 from rigledger.intake.plain_read import read_plain
 from rigledger.intake.texttable import LONG, TextTable, spool
 
@@ -26,12 +27,13 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from rigledger.contract.model import Table
+    from rigledger.intake.beside import Side
     from rigledger.intake.csv_scan import Scan
-    from rigledger.intake.log import FindingLog
     from rigledger.intake.manifest import Manifest
     from rigledger.intake.plain_read import PlainTable
 
 _DELIMITERS = (",", ";", "\t", "|")
+_LONG_FILE = 4_000_000  # bytes
 _ENOUGH = 2  # columns that a row must name more of to be a header
 _NAMES = {";": '";"', "\t": '"\\t"', "|": '"|"', ",": '","'}
 
@@ -45,6 +47,7 @@ def read_csv_table(
     *,
     scratch: Path,
     known: Mapping[str, Collection[str]] | None = None,
+    side: Side | None = None,
 ) -> TextTable | None:
     """Read one CSV file into ``intake.raw_<table>``.
 
@@ -57,19 +60,87 @@ def read_csv_table(
         scratch: Folder of ours.
         known: Words that a column may hold, as other tables of the set have them, where a long
             file may be read straight into types; None where its text is wanted.
+        side: Where the bytes of a long file are looked at while it is read already.
 
     Returns:
         The table as text; None where the file as a whole can't be read.
     """
     into = scratch / f"plain-{table.name}.csv"
-    plain = plain_file(path, manifest.encoding, into, log, path.name)
-    header = None if plain is None else _header(plain[0], table, manifest, log, path.name)
-    if plain is None or header is None:
+    ahead, seen = None, None
+    if known is not None and side is not None and _may_be_read_ahead(path, manifest):
+        looked = side.begin(lambda _: scan(path))
+        quiet = FindingLog(log.contract)  # what is wrong with the header is said below
+        ahead, known = _ahead(con, path, table, manifest, known, log=quiet, scratch=scratch), None
+        seen = looked.result()
+    plain = plain_file(path, manifest.encoding, into, log, path.name, seen=seen)
+    read = None
+    if plain is not None:
+        read = _reader(con, plain[0], table, manifest, log, file=path.name, scratch=scratch)
+    if plain is None or read is None:
+        _drop(con, ahead)
         return None
-    matched = match_header(header, table, log, file=path.name, row=1)
-    shape = Shape(path.name, manifest.delimiter, header, matched.places)
-    read = _Reader(con, *plain, table, shape, matched.meant, manifest, log, scratch)
-    return read.fast(known) or read.slow()
+    return read.fast(plain[1], known, ahead) or read.slow()
+
+
+def _may_be_read_ahead(path: Path, manifest: Manifest) -> bool:
+    """Whether a file is long, and to be read as it is if nothing is wrong with its bytes."""
+    return manifest.encoding in UTF_8 and path.stat().st_size > _LONG_FILE
+
+
+def _ahead(
+    con: duckdb.DuckDBPyConnection,
+    path: Path,
+    table: Table,
+    manifest: Manifest,
+    known: Mapping[str, Collection[str]],
+    *,
+    log: FindingLog,
+    scratch: Path,
+) -> PlainTable | None:
+    """Read a file straight into types while its bytes are still being looked at.
+
+    None where it is better read as text, or where anything is wrong with it.
+    """
+    try:
+        read = _reader(con, path, table, manifest, log, file=path.name, scratch=scratch)
+        return read.typed(known) if read else None
+    except (UnicodeDecodeError, csv.Error, duckdb.Error):
+        return None
+
+
+def _reader(
+    con: duckdb.DuckDBPyConnection,
+    plain: Path,
+    table: Table,
+    manifest: Manifest,
+    log: FindingLog,
+    *,
+    file: str,
+    scratch: Path,
+) -> _Reader | None:
+    """Give the reader of a file whose header is found; None where it is not."""
+    header = _header(plain, table, manifest, log, file)
+    if header is None:
+        return None
+    matched = match_header(header, table, log, file=file, row=1)
+    shape = Shape(file, manifest.delimiter, header, matched.places)
+    return _Reader(con, plain, table, shape, matched.meant, manifest, log, scratch)
+
+
+def _source(path: Path, shape: Shape) -> str:
+    """Give the query of a file's cells as text, by their places."""
+    names = (f"c{place}" for place in range(len(shape.header)))
+    columns = "{" + ", ".join(f"'{name}': 'VARCHAR'" for name in names) + "}"
+    return (
+        f"read_csv({text(str(path))},"
+        f" header=true, auto_detect=false, delim={text(shape.delimiter)}, quote='\"', escape='\"',"
+        f" columns={columns}, encoding='utf-8', strict_mode=true)"
+    )
+
+
+def _drop(con: duckdb.DuckDBPyConnection, held: PlainTable | None) -> None:
+    if held is not None:
+        con.execute(f"DROP TABLE {held.relation}")
 
 
 def _header(
@@ -133,7 +204,6 @@ class _Reader:
 
     con: duckdb.DuckDBPyConnection
     plain: Path
-    seen: Scan
     table: Table
     shape: Shape
     meant: frozenset[str]
@@ -145,63 +215,68 @@ class _Reader:
     def raw(self) -> str:
         return f"intake.{identifier('raw_' + self.table.name)}"
 
-    def fast(self, known: Mapping[str, Collection[str]] | None) -> TextTable | None:
-        """Let the database read the file; None where it met anything odd."""
+    def fast(
+        self,
+        seen: Scan,
+        known: Mapping[str, Collection[str]] | None,
+        ahead: PlainTable | None = None,
+    ) -> TextTable | None:
+        """Let the database read the file; None where it met anything odd.
+
+        Args:
+            seen: What the bytes of the file say.
+            known: Words of other tables, where the file may be read straight into types.
+            ahead: The file where it was so already.
+        """
         # A bare carriage return in a cell throws the database's reader off its track.
-        if self.seen.bare_returns:
+        if seen.bare_returns:
+            _drop(self.con, ahead)
             return None
+        if seen.lines <= LONG:
+            _drop(self.con, ahead)
+            known = ahead = None
         try:
-            if known is not None and self.seen.lines > LONG and (held := self._typed(known)):
-                return held
-            return self._scanned()
+            held = ahead if known is None else self.typed(known)
+            return (self._taken(held, seen) if held else None) or self._scanned(seen)
         except (duckdb.InvalidInputException, duckdb.ConversionException):
             return None
 
-    def _source(self) -> str:
-        """Give the query of the file's cells as text, by their places."""
-        names = (f"c{place}" for place in range(len(self.shape.header)))
-        shape = "{" + ", ".join(f"'{name}': 'VARCHAR'" for name in names) + "}"
-        return (
-            f"read_csv({text(str(self.plain))},"
-            f" header=true, auto_detect=false, delim={text(self.shape.delimiter)}, "
-            f"quote='\"', escape='\"',"
-            f" columns={shape}, encoding='utf-8', strict_mode=true)"
-        )
-
-    def _typed(self, known: Mapping[str, Collection[str]]) -> TextTable | None:
+    def typed(self, known: Mapping[str, Collection[str]]) -> PlainTable | None:
         """Read the file straight into types; None where it is better read as text."""
-        held = read_plain(
+        return read_plain(
             self.con,
             self.plain,
-            self._source(),
+            _source(self.plain, self.shape),
             table=self.table,
             shape=self.shape,
             manifest=self.manifest,
             known=known,
             metrics=self.log.contract.metrics,
         )
-        if held is None:
-            return None
+
+    def _taken(self, held: PlainTable, seen: Scan) -> TextTable | None:
+        """Take a table that was read straight into types; None where rows were lost."""
         rows = self._count(held.relation)
         self.con.execute(f"CREATE TABLE {self.raw} AS {held.text()}")
-        if rows + 1 != self.seen.lines or self._blank_rows(self.raw):
+        if rows + 1 != seen.lines or self._blank_rows(self.raw):
             self.con.execute(f"DROP TABLE {self.raw}; DROP TABLE {held.relation}")
             return None
         return self._made(self.raw, rows, whole=True, plain=held)
 
-    def _scanned(self) -> TextTable | None:
+    def _scanned(self, seen: Scan) -> TextTable | None:
         chosen = ", ".join(
             f"c{place} AS {identifier(name)}" for name, place in self.shape.places.items()
         )
         unnamed = " OR ".join(
             f"c{n} <> ''" for n, cell in enumerate(self.shape.header) if not cell.strip()
         )
+        beyond = f", coalesce({unnamed}, false) AS _beyond" if unnamed else ""
+        source = _source(self.plain, self.shape)
         counted = self.con.execute(
-            f"CREATE TABLE {self.raw} AS SELECT {chosen}"
-            f"{f', coalesce({unnamed}, false) AS _beyond' if unnamed else ''} FROM {self._source()}"
+            f"CREATE TABLE {self.raw} AS SELECT {chosen}{beyond} FROM {source}"
         ).fetchone()
         rows = int(counted[0]) if counted else 0
-        odd = rows + 1 != self.seen.lines or unnamed
+        odd = rows + 1 != seen.lines or unnamed
         if odd or self._blank_rows(self.raw):
             self.con.execute(f"DROP TABLE {self.raw}")
             return None

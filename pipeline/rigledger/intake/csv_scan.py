@@ -11,6 +11,9 @@ if TYPE_CHECKING:
 
     from rigledger.intake.log import FindingLog
 
+UTF_8 = ("utf-8", "utf-8-sig")
+"""The encodings that need not be stated."""
+
 _CHUNK = 1 << 20
 
 
@@ -53,6 +56,8 @@ def scan(path: Path) -> Scan:
             if b"\r" in chunk:
                 returns += chunk.count(b"\r")
             last = chunk[-1:]
+    if bad is None and decoder.getstate()[0]:
+        bad = newlines + 1  # the file ends within a character
     lines = newlines + (last not in {b"", b"\n"})
     utf16 = first in {codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE}
     return Scan(size, lines, returns > newlines, bad, nul, utf16)
@@ -69,7 +74,7 @@ def _bad_line(decoder: codecs.IncrementalDecoder, chunk: bytes, newlines: int) -
 
 
 def plain_file(
-    path: Path, encoding: str, into: Path, log: FindingLog, file: str
+    path: Path, encoding: str, into: Path, log: FindingLog, file: str, *, seen: Scan | None = None
 ) -> tuple[Path, Scan] | None:
     """Give a file as UTF-8, written anew where the set states another encoding.
 
@@ -79,15 +84,16 @@ def plain_file(
         into: A path in our scratch folder for the file written anew.
         log: Takes the findings.
         file: The file as findings show it.
+        seen: What the bytes of the file say, where they have been looked at.
 
     Returns:
         The file to read and what its bytes say; None where it is empty or in another encoding.
     """
-    seen = scan(path)
+    seen = seen or scan(path)
     if seen.size == 0:
         log.add("empty_file", "the file has no bytes", file=file)
         return None
-    if encoding not in {"utf-8", "utf-8-sig"}:
+    if encoding not in UTF_8:
         anew = _written_anew(path, encoding, into, log, file)
         return (anew, scan(anew)) if anew else None
     return (path, seen) if _is_plain(seen, log, file) else None

@@ -41,7 +41,7 @@ def locked_database(
     """
     spill = scratch / "spill"
     allowed = f"[{text(str(folder.resolve()))}, {text(str(scratch.resolve()))}]"
-    small = files is not None and _size(folder, files) < _SMALL
+    small = files is not None and are_small(folder, files)
     con = duckdb.connect(config={"allow_community_extensions": False})
     try:
         if small:
@@ -65,12 +65,13 @@ def locked_database(
         con.close()
 
 
-def _size(folder: Path, files: Iterable[str]) -> int:
-    """Give the bytes of files; those of packed ones count tenfold."""
-    return sum(
+def are_small(folder: Path, files: Iterable[str]) -> bool:
+    """Whether files are small, all of them together; bytes of packed ones count tenfold."""
+    sizes = (
         (folder / name).stat().st_size * (10 if name.lower().endswith(_PACKED) else 1)
         for name in files
     )
+    return sum(sizes) < _SMALL
 
 
 def make_schemas(con: duckdb.DuckDBPyConnection) -> None:

@@ -2,30 +2,40 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+    from concurrent.futures import Future
 
     import duckdb
 
     from rigledger.contract.model import Rule
+    from rigledger.intake.beside import Side
 
 
 class Hints:
     """Answers the aggregates that rules name in ``only_if``: each relation is read once, for all.
 
     A relation is read when the first rule asks for it, so that what earlier rules have found is
-    in it. Later rules may take values out of some relations, never put any in.
+    in it. Later rules may take values out of some relations, never put any in. For a long set
+    they are read beside too, the last of them first, until those are reached that were asked for.
     """
 
-    def __init__(self, con: duckdb.DuckDBPyConnection, rules: Iterable[Rule]) -> None:
+    def __init__(
+        self, con: duckdb.DuckDBPyConnection, rules: Iterable[Rule], side: Side | None = None
+    ) -> None:
         self._con = con
         self._asked: dict[str, dict[str, None]] = {}
         self._answers: dict[str, dict[str, bool]] = {}
+        self._begun: dict[str, Future[dict[str, bool]]] = {}
         for rule in rules:
             for relation, aggregate in conditions(rule).items():
                 self._asked.setdefault(relation, {})[aggregate] = None
+        if side is not None and side.pool is not None:
+            for relation in reversed(self._asked):
+                self._begun[relation] = side.begin(partial(self._read, relation))
 
     def may_find(self, rule: Rule) -> bool:
         """Whether a rule can find anything; True where nothing says that it can't."""
@@ -34,12 +44,16 @@ class Hints:
 
     def _holds(self, relation: str, aggregate: str) -> bool:
         if relation not in self._answers:
-            self._answers[relation] = self._read(relation)
+            begun = self._begun.get(relation)
+            beside = begun is not None and not begun.cancel()
+            self._answers[relation] = (
+                begun.result() if begun and beside else self._read(relation, self._con)
+            )
         return self._answers[relation][aggregate]
 
-    def _read(self, relation: str) -> dict[str, bool]:
+    def _read(self, relation: str, con: duckdb.DuckDBPyConnection) -> dict[str, bool]:
         asked = list(self._asked[relation])
-        row = self._con.execute(f"SELECT {', '.join(asked)} FROM {relation}").fetchone() or ()
+        row = con.execute(f"SELECT {', '.join(asked)} FROM {relation}").fetchone() or ()
         return {aggregate: bool(found) for aggregate, found in zip(asked, row, strict=True)}
 
 

@@ -8,24 +8,27 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING
 
-from rigledger.contract.sql_text import identifier
-from rigledger.intake.blocks import block_columns, has_order
+from rigledger.intake.blocks import block_columns, cell_names, has_order
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
     import duckdb
 
+    from rigledger.intake.beside import Side
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
 
 LEVEL = 1e-4
 """Chance with which a pattern is named in a set that has none, for each pattern and metric."""
+
+
+_Counted = tuple[str, int, int, int]  # place, its first row, trials, hits
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +77,17 @@ def _term(hits: int, trials: int, chance: float) -> float:
 
 
 def find_patterns(
-    con: duckdb.DuckDBPyConnection, held: TextSet, given: Collection[str], log: FindingLog
+    con: duckdb.DuckDBPyConnection,
+    side: Side,
+    held: TextSet,
+    given: Collection[str],
+    log: FindingLog,
 ) -> None:
     """Look for the patterns in each metric of the set that has no tail: the averages.
 
     Args:
         con: The database, with ``handed.*`` and the tables of cells.
+        side: Where some patterns are looked for beside others.
         held: The set as text.
         given: The metrics that the set has, reported or recomputed.
         log: Takes the findings.
@@ -92,8 +100,12 @@ def find_patterns(
         if not has_order(metric) or metric.metric not in given or not patterns:
             continue
         con.execute(_query("block_order", metric.metric))
-        for pattern in patterns:
-            _find(con, pattern, metric.metric, held.tables["runs"].file, log)
+        first, *others = patterns
+        begun = [(one, side.begin(partial(_rows, one, metric.metric))) for one in others]
+        found = [(first, _rows(first, metric.metric, con))]
+        found += [(one, rows.result()) for one, rows in begun]
+        for pattern, rows in found:
+            _judge(pattern, rows, metric.metric, held.tables["runs"].file, log)
 
 
 def _most_trials(con: duckdb.DuckDBPyConnection) -> int:
@@ -105,13 +117,16 @@ def _most_trials(con: duckdb.DuckDBPyConnection) -> int:
 def _query(name: str, metric: str) -> str:
     place = files("rigledger.intake").joinpath("sql", "patterns", f"{name}.sql")
     query = Template(place.read_text(encoding="utf-8"))
-    return query.substitute(block_columns(metric), metric=identifier(metric), name=metric)
+    return query.substitute(block_columns(metric), lowest=cell_names(metric)["lowest"], name=metric)
 
 
-def _find(
-    con: duckdb.DuckDBPyConnection, pattern: _Pattern, metric: str, file: str, log: FindingLog
+def _rows(pattern: _Pattern, metric: str, con: duckdb.DuckDBPyConnection) -> list[_Counted]:
+    return con.execute(_query(pattern.rule, metric)).fetchall()
+
+
+def _judge(
+    pattern: _Pattern, rows: list[_Counted], metric: str, file: str, log: FindingLog
 ) -> None:
-    rows = con.execute(_query(pattern.rule, metric)).fetchall()
     for where, row, trials, hits in sorted(rows, key=lambda item: (item[1], item[0])):
         if trials < pattern.fewest or hits <= trials * pattern.chance:
             continue

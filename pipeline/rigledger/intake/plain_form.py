@@ -24,6 +24,9 @@ MOST_WORDS = 20_000
 """Beyond so many words a column is kept as text."""
 
 _UNSEEN = 0.002  # share of cells with words that the sample lacks, from which a column is text
+_FEW_WORDS = 3
+_BOTH = 2
+_EVEN = 0.99  # share of numbers with the same decimals from which any other is odd
 _DIGITS = 15  # a double holds so many digits, a 64-bit integer too
 _KINDS = {"string", "integer", "number", "datetime"}
 _AT = "[0-9]{4}-[0-9]{2}-[0-9]{2}T([01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]([.][0-9]{1,6})?Z"
@@ -43,11 +46,13 @@ class PlainColumn:
         words: All words that plain cells hold, in their order; None where they are kept as text,
             and for numbers and times.
         decimals: Most decimals of its plain numbers; None where they are all blank.
+        even: Whether all its plain numbers have just so many decimals.
     """
 
     field: Field
     words: tuple[str, ...] | None = None
     decimals: int | None = None
+    even: bool = False
 
     @property
     def name(self) -> str:
@@ -81,7 +86,31 @@ class PlainColumn:
             return None
         if self.type == "VARCHAR":
             return f"nullif({self.name}, '')"
+        if self.enum and len(self.words or ()) <= _FEW_WORDS:
+            # To compare a cell with so few words is quicker than to look it up among them.
+            whens = (
+                f"WHEN {text(word)} THEN {text(word)}::{self.enum}" for word in self.words or ()
+            )
+            return f"CASE {self.name} {' '.join(whens)} END"
+        if self.exact():
+            return f"CAST({self.exact_name} AS {self.type})"
         return f"TRY_CAST({self.name} AS {self.type})"
+
+    @property
+    def exact_name(self) -> str:
+        """The name under which `exact` goes while the file is read."""
+        return identifier(f"exactly {self.field.name}")
+
+    def exact(self) -> str | None:
+        """Give a number of even decimals as a decimal; None of others.
+
+        A decimal of so few digits is divided by a power of ten to give the double: the division of
+        two whole numbers that a double holds is rounded once, as reading the text is.
+        """
+        if not self.even or self.field.type != "number" or self.decimals is None:
+            return None
+        digits = _whole_digits(self.field) + self.decimals
+        return f"TRY_CAST({self.name} AS DECIMAL({digits}, {self.decimals}))"
 
     def typed(self) -> str:
         """Give the value of a plain row."""
@@ -90,18 +119,30 @@ class PlainColumn:
         return text(self.words[0]) + "::VARCHAR" if self.words else "NULL::VARCHAR"
 
     def spelling(self) -> str | None:
-        """Give the regular expression that a plain number matches whole; None of others."""
-        if self.field.type not in {"integer", "number"}:
+        """Give the regular expression that a plain number matches whole; None of others.
+
+        Numbers of even decimals need none: they are plain where they are written as they are read.
+        """
+        if not self.number or self.even:
             return None
         if self.decimals is None:
             return ""
         spelled = _spelled(self.field, self.decimals)
         return spelled if self.field.required else f"(?:{spelled})?"
 
+    @property
+    def number(self) -> bool:
+        """Whether it holds numbers."""
+        return self.field.type in {"integer", "number"}
+
     def wrong(self) -> str | None:
-        """Say that a cell is not plain; None of numbers. Null counts as false."""
+        """Say that a cell is not plain; None of numbers with a `spelling`. Null counts as false."""
         if self.words is not None:
             return self._unknown()
+        if self.even:
+            read = self.exact_name if self.exact() else self.read
+            odd = f"{read} IS NULL OR CAST({read} AS VARCHAR) <> {self.name}"
+            return odd if self.field.required else f"({self.name} <> '' AND ({odd}))"
         if self.field.type == "string":
             return f"NOT ({cells.fine(self.field, local_times=True)})"
         if self.field.type == "datetime":
@@ -130,7 +171,7 @@ class PlainColumn:
 
         Null counts as false.
         """
-        if self.spelling() is None:
+        if not self.number:
             return []
         kind = cells.SQL_TYPES[self.field.type]
         ends = (("<", self.field.minimum), (">", self.field.maximum))
@@ -139,13 +180,18 @@ class PlainColumn:
 
 def _spelled(field: Field, decimals: int) -> str:
     """Give the regular expression of numbers with no more digits than the column's bounds have."""
-    low, high = field.minimum, field.maximum
+    low = field.minimum
     sign = "" if isinstance(low, int | float) and low >= 0 else "-?"
-    most = _DIGITS if high is None else min(_DIGITS, len(str(int(high))))
     point = f"(?:[.][0-9]{{1,{decimals}}})?" if decimals else ""
-    whole = f"[1-9][0-9]{{0,{most - 1}}}"
+    whole = f"[1-9][0-9]{{0,{_whole_digits(field) - 1}}}"
     from_one = isinstance(low, int | float) and low >= 1
     return f"{whole}{point}" if from_one else f"{sign}(?:0|{whole}){point}"
+
+
+def _whole_digits(field: Field) -> int:
+    """Give how many digits before the point a number within its bounds has at most."""
+    ends = [abs(end) for end in (field.minimum, field.maximum) if isinstance(end, int | float)]
+    return min(_DIGITS, len(str(int(max(ends))))) if len(ends) == _BOTH else _DIGITS
 
 
 def plain_column(
@@ -165,12 +211,24 @@ def plain_column(
         return None
     if field.type == "string":
         return PlainColumn(field, _words(field, sample, known))
-    spelled = re.compile(_spelled(field, _DIGITS if field.type == "number" else 0))
-    found = (cell for cell in set(sample) if field.type != "datetime" and spelled.fullmatch(cell))
-    within = [len(cell.partition(".")[2]) for cell in found if _is_within(float(cell), field)]
-    if field.required and not within:
+    counts = _decimals(field, sample) if field.type != "datetime" else Counter()
+    if field.required and not counts:
         return None
-    return PlainColumn(field, decimals=max(within, default=None))
+    usual, often = next(iter(counts.most_common(1)), (None, 0))
+    if usual is not None and often >= _EVEN * counts.total():
+        even = _whole_digits(field) + usual <= _DIGITS
+        return PlainColumn(field, decimals=usual if even else max(counts), even=even)
+    return PlainColumn(field, decimals=max(counts, default=None))
+
+
+def _decimals(field: Field, sample: Sequence[str]) -> Counter[int]:
+    """Count how many decimals the numbers of a sample have; those that are wrong don't count."""
+    spelled = re.compile(_spelled(field, _DIGITS if field.type == "number" else 0))
+    counts: Counter[int] = Counter()
+    for cell, times in Counter(sample).items():
+        if spelled.fullmatch(cell) and _is_within(float(cell), field):
+            counts[len(cell.partition(".")[2])] += times
+    return counts
 
 
 def _is_within(value: float, field: Field) -> bool:

@@ -254,6 +254,7 @@ def _select(
 ) -> str:
     """Compile the reading: the values of the columns that vary, and the text of odd rows."""
     named = ", ".join(f"c{shape.places[one.field.name]} AS {one.name}" for one in columns)
+    exact = "".join(f", {value} AS {one.exact_name}" for one in columns if (value := one.exact()))
     cast = "".join(f", {value} AS {one.read}" for one in columns if (value := one.value()))
     kept = [f"{one.read} AS {one.name}" for one in columns if not one.constant]
     wrong = [part for one in columns if (part := one.wrong())]
@@ -264,10 +265,10 @@ def _select(
         spelled = text(" ".join(one.spelling() or "" for one in numbers))
         wrong.insert(0, f"NOT regexp_full_match(concat({joined}), {spelled})")
     if bounds:
-        wrong += [beyond.format(one.read) for one in numbers for beyond in one.beyond()]
+        wrong += [beyond.format(one.read) for one in columns for beyond in one.beyond()]
     any_wrong = "\n    OR ".join(wrong)
     odd = f"CASE WHEN {any_wrong}\n    THEN [{', '.join(one.name for one in columns)}] END AS _odd"
     return (
-        f"SELECT\n  {', '.join([*kept, odd])}\nFROM (SELECT *{cast} FROM\n"
-        f"  (SELECT {named} FROM {source}))"
+        f"SELECT\n  {', '.join([*kept, odd])}\nFROM (SELECT *{cast} FROM (SELECT *{exact} FROM\n"
+        f"  (SELECT {named} FROM {source})))"
     )

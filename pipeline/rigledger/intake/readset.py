@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Contract, Table
+    from rigledger.intake.beside import Side
     from rigledger.intake.log import FindingLog
 
 TABLES = ("set", "rigs", "sessions", "runs", "platforms", "cards")
@@ -62,6 +63,7 @@ def read_set(
     scratch: Path,
     *,
     typed: bool = False,
+    side: Side | None = None,
 ) -> TextSet:
     """Read a set as text.
 
@@ -73,11 +75,12 @@ def read_set(
         scratch: Folder of ours for spooled tables.
         typed: Whether a long table may be read straight into types, with the text of those rows
             alone that need it; then ``intake.text_<table>`` has only these.
+        side: Where work on a long set is done beside the reading.
 
     Returns:
         The set; tables that can't be read are left out, with a finding each.
     """
-    reader = _SetReader(con, folder, files, log, scratch, typed=typed)
+    reader = _SetReader(con, folder, files, log, scratch, typed=typed, side=side)
     manifest = reader.manifest()
     if manifest is None:
         return TextSet(Manifest(), {}, {})
@@ -128,8 +131,10 @@ class _SetReader:
         scratch: Path,
         *,
         typed: bool = False,
+        side: Side | None = None,
     ) -> None:
         self.con = con
+        self.side = side
         self.typed = typed
         self.folder = folder
         self.files = files
@@ -239,8 +244,9 @@ class _SetReader:
         if kind == ".csv":
             known = self._known() if self.typed else None
             return read_csv_table(
-                self.con, path, table, manifest, self.log, scratch=self.scratch, known=known
-            )
+                self.con, path, table, manifest, self.log,
+                scratch=self.scratch, known=known, side=self.side,
+            )  # fmt: skip
         book = open_workbook(path, self.log)
         if book is None:
             return None

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Contract, Rule
+    from rigledger.intake.beside import Side
     from rigledger.intake.found import Found
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
@@ -40,6 +41,7 @@ def run_rules(
     *,
     with_study: bool,
     with_admitted: bool,
+    side: Side | None = None,
 ) -> list[NotRun]:
     """Run every rule that SQL can find, in the order of rules.toml.
 
@@ -53,13 +55,14 @@ def run_rules(
         log: Takes the findings.
         with_study: Whether the set is held against a study.
         with_admitted: Whether the study has other sets; else nothing can repeat them.
+        side: Where it is seen beside which rules may find anything.
 
     Returns:
         The rules that could not run, and why.
     """
     not_run = []
     rules = [rule for rule in log.contract.rules.values() if rule.check or rule.sql]
-    hints = Hints(con, rules)
+    hints = Hints(con, rules, side)
     for rule in rules:
         because = _because(rule, held, found, log.contract, with_study=with_study)
         if because:

@@ -27,20 +27,16 @@ _NAMES = (
 )
 
 
-def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contract) -> None:
-    """Fill ``study.*`` from a design and the rigs of the set at hand.
+def begin_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contract) -> None:
+    """Fill the tables of ``study.*`` that follow from a design alone.
 
     Args:
-        con: The database, with ``handed.rigs``, ``handed.platforms`` and ``handed.cards``.
+        con: The database.
         design: The study's design.
         contract: The contract.
     """
     for name, rows in design_rows(design, contract).items():
         _fill(con, contract.table("source", name), rows)
-    con.execute("INSERT INTO study.platforms BY NAME SELECT * EXCLUDE (_row) FROM handed.platforms")
-    con.execute("INSERT INTO study.cards BY NAME SELECT * EXCLUDE (_row) FROM handed.cards")
-    con.execute(_NAMES)
-    _planned(con, design)
     _required(con, design)
     con.execute("CREATE TABLE study.sentinels (workload VARCHAR, resolution VARCHAR)")
     sentinels = [[held.workload, held.resolution] for held in design.sentinels]
@@ -67,6 +63,20 @@ def make_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contrac
     )
 
 
+def make_study(con: duckdb.DuckDBPyConnection, design: Design) -> None:
+    """Fill the rest of ``study.*``, which follows from the rigs of the set at hand too.
+
+    Args:
+        con: The database, with what `begin_study` fills, ``handed.rigs``, ``handed.platforms`` and
+            ``handed.cards``.
+        design: The study's design.
+    """
+    con.execute("INSERT INTO study.platforms BY NAME SELECT * EXCLUDE (_row) FROM handed.platforms")
+    con.execute("INSERT INTO study.cards BY NAME SELECT * EXCLUDE (_row) FROM handed.cards")
+    con.execute(_NAMES)
+    _plan_models(con, design)
+
+
 def add_caps(con: duckdb.DuckDBPyConnection) -> None:
     """Add the caps that the study states to the rates at which a title is often capped."""
     con.execute(
@@ -84,8 +94,8 @@ def _fill(con: duckdb.DuckDBPyConnection, table: Table, rows: list[dict[str, Any
     insert_rows(con, f"study.{identifier(table.name)}", values)
 
 
-def _planned(con: duckdb.DuckDBPyConnection, design: Design) -> None:
-    """Plan the cells of each platform and card once, then give them to every such rig."""
+def _plan_models(con: duckdb.DuckDBPyConnection, design: Design) -> None:
+    """Plan the cells of each platform and card once, to be given to every such rig."""
     con.execute(
         "CREATE TABLE study.planned_models (platform VARCHAR, card VARCHAR, workload VARCHAR,"
         " resolution VARCHAR, level VARCHAR)"
@@ -105,6 +115,15 @@ def _planned(con: duckdb.DuckDBPyConnection, design: Design) -> None:
                 "INSERT INTO study.planned_models SELECT ?, ?, unnest(?), unnest(?), unnest(?)",
                 [platform, card, *columns],
             )
+
+
+def plan_cells(con: duckdb.DuckDBPyConnection, design: Design) -> None:
+    """Create ``study.planned``: the cells that are planned for each rig of the set.
+
+    Args:
+        con: The database, with what `make_study` fills and ``handed.runs``.
+        design: The study's design.
+    """
     rigs = in_words(con, "handed.rigs", ("rig",))
     models = in_words(con, "study.planned_models", ("workload", "resolution", "level"))
     con.execute(

@@ -20,25 +20,40 @@ if TYPE_CHECKING:
     from rigledger.contract.model import Contract
 
 
-def make_typed(
-    con: duckdb.DuckDBPyConnection,
-    held: TextSet,
-    contract: Contract,
-    *,
-    sound: Mapping[str, Collection[str]] | None = None,
-    whole: Collection[str] = (),
-) -> None:
+def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
     """Create ``handed.<table>`` for every handed-in table and the long views.
 
     Args:
         con: The database, with ``intake.text_<table>``.
         held: What was read.
         contract: The contract.
+    """
+    cast_tables(con, held, contract, list(wide_tables(contract)))
+    make_long(con, held, contract)
+
+
+def cast_tables(
+    con: duckdb.DuckDBPyConnection,
+    held: TextSet,
+    contract: Contract,
+    names: Collection[str],
+    *,
+    sound: Mapping[str, Collection[str]] | None = None,
+    whole: Collection[str] = (),
+) -> None:
+    """Create ``handed.<table>`` for some tables; those that weren't handed in are empty.
+
+    Args:
+        con: The database, with ``intake.text_<table>``.
+        held: What was read.
+        contract: The contract.
+        names: The tables.
         sound: For each table the columns in which nothing is wrongly spelt.
         whole: Tables in which nothing is wrong at all: they are cast where they are read, which
             is less work than to keep them twice.
     """
-    for name, table in wide_tables(contract).items():
+    wide = wide_tables(contract)
+    for name in names:
         kind = "VIEW" if name in whole else "TABLE"
         made = f"CREATE {kind} handed.{identifier(name)} AS "
         if name in held.tables and (plain := held.tables[name].plain):
@@ -46,15 +61,32 @@ def make_typed(
         elif name in held.tables:
             relation, columns = f"intake.text_{name}", held.present[name]
             spelt = (sound or {}).get(name, ())
-            con.execute(made + typed_select(table, relation, columns=columns, sound=spelt))
+            con.execute(made + typed_select(wide[name], relation, columns=columns, sound=spelt))
         else:
             nothing = "(SELECT NULL::BIGINT AS _row WHERE false)"
-            con.execute(made + typed_select(table, nothing, columns=()))
+            con.execute(made + typed_select(wide[name], nothing, columns=()))
+
+
+def make_long(
+    con: duckdb.DuckDBPyConnection,
+    held: TextSet,
+    contract: Contract,
+    *,
+    sound: Collection[str] | None = None,
+) -> None:
+    """Create the long views of the runs and sessions: measurements, blanks, facts, steps.
+
+    Args:
+        con: The database, with ``handed.*``.
+        held: What was read.
+        contract: The contract.
+        sound: The columns of the runs in which nothing is wrongly spelt; None where all are.
+    """
     names = present_metrics(held, contract)
     make_measurements(con, names)
     _blanks(con, names)
     _facts(con, held, contract)
-    _steps(con, held, contract, None if sound is None else sound.get("runs", ()))
+    _steps(con, held, contract, sound)
 
 
 def forget_rows(con: duckdb.DuckDBPyConnection, held: TextSet, table: str, rows: list[int]) -> None:
@@ -72,11 +104,12 @@ def _doubted(held: TextSet, table: str) -> str:
     return odd_rows(table) if plain else f"handed.{identifier(table)}"
 
 
-def forget_values(con: duckdb.DuckDBPyConnection, held: TextSet) -> None:
+def forget_values(con: duckdb.DuckDBPyConnection, held: TextSet, tables: Collection[str]) -> None:
     """Blank the values outside their column's bounds: no rule is to take them for measured."""
     spots = con.execute(
         "SELECT DISTINCT _table, column_name FROM handed.found WHERE rule = 'out_of_bounds'"
-        " ORDER BY ALL"
+        " AND list_contains($tables, _table) ORDER BY ALL",
+        {"tables": list(tables)},
     ).fetchall()
     for table, column in spots:
         con.execute(
@@ -85,9 +118,9 @@ def forget_values(con: duckdb.DuckDBPyConnection, held: TextSet) -> None:
             " AND column_name = ?)",
             [table, column],
         )
-    for source in held.tables.values():
-        if source.plain:
-            settle_plain(con, source.plain)
+    for name in tables:
+        if name in held.tables and (plain := held.tables[name].plain):
+            settle_plain(con, plain)
 
 
 def forget_text(con: duckdb.DuckDBPyConnection) -> None:

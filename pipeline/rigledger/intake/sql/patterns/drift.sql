@@ -4,6 +4,6 @@ SELECT
   min(first_row) AS _row,
   count(*) AS trials,
   count(*) FILTER (last_value < first_value) AS hits
-FROM block_order
+FROM handed.block_order
 WHERE first_value <> last_value
 GROUP BY rig, session

@@ -4,6 +4,6 @@ SELECT
   min(first_row) AS _row,
   count(*) AS trials,
   count(*) FILTER (first_value = least) AS hits
-FROM block_order
+FROM handed.block_order
 WHERE runs >= 3 AND alone
 GROUP BY rig

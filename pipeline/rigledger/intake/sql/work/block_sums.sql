@@ -2,23 +2,21 @@
 -- them with the same values pass by pass, `passes_seen` is the number of different passes (of those above 62 at most one is
 -- counted, so that it is never too many); then what is needed of each metric (blocks.py says of what is known beforehand).
 CREATE TABLE handed.block_sums AS
-SELECT b.* $ordered, s.stack_key
+SELECT b.* $ordered $same, s.stack_key
 FROM (
   SELECT
     rig,
     session,
     workload,
-    title_build,
-    resolution,
+    ${keys}resolution,
     level,
-    role = 'measured' AS measured,
-    min(_row) AS first_row,
+    ${measured}min(_row) AS first_row,
     count(*) AS runs,
-    count(pass) AS passes,
+    $passes AS passes,
     max(pass) AS last_pass,
     bit_count(bit_or(1::BIGINT << least(pass, 62))) AS passes_seen,
-    count($filled) AS filled,
-    bit_xor(if($filled IS NULL, NULL, hash(pass, $readings))) AS readings,
+    $filled AS filled,
+    bit_xor(hash(pass, $readings))$has_any AS readings,
     $aggregates
   FROM handed.runs
   WHERE role <> 'warm_up'

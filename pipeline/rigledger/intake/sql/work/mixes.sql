@@ -12,7 +12,7 @@ SELECT
   max(coalesce(capture_for_s, duration_s)) AS longest,
   max(started_at) AS last_start,
   count(capture_file) > 0 AS captured,
-  bool_or(level_check IS NULL OR (level_check < '!' AND trim(level_check) = '')) AS unchecked,
+  count(level_check) < count(*) AS unchecked,
   $aggregates
 FROM handed.runs
 GROUP BY ALL

@@ -1,7 +1,12 @@
--- One row a cell of two runs or more and average frame rate, with the pixels of its resolution; without values in doubt.
+-- One row a cell of two runs or more and average frame rate, with the pixels of its resolution; without values in doubt. A series
+-- is what differs in the resolution alone.
 SELECT
   $metric AS metric,
-  hash(rig, stack_key, workload, title_build, level) AS series,
+  hash($metric, rig, stack_key, workload, title_build, level) AS series,
+  c.rig,
+  c.workload,
+  c.level,
+  r.resolution,
   r.pixels,
   $runs AS runs,
   $mean AS mean_ln,

@@ -1,0 +1,54 @@
+"""Does some work beside other work, where the set is long and that saves waiting.
+
+The database and the reading of files let other threads of the program run meanwhile.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    import duckdb
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """Where work can be begun that is waited for later.
+
+    Attributes:
+        con: The database.
+        pool: A thread beside the main one; None where work is done at once.
+    """
+
+    con: duckdb.DuckDBPyConnection
+    pool: ThreadPoolExecutor | None = None
+
+    def begin(self, work: Callable[[duckdb.DuckDBPyConnection], T]) -> Future[T]:
+        """Begin a piece of work; it is given the database. What is begun first is done first."""
+        if self.pool is not None:
+            return self.pool.submit(work, self.con.cursor())
+        done: Future[T] = Future()
+        done.set_result(work(self.con))
+        return done
+
+
+@contextmanager
+def beside(con: duckdb.DuckDBPyConnection, *, wanted: bool) -> Iterator[Side]:
+    """Open a side for work; what was begun there ends before the side is closed.
+
+    Args:
+        con: The database.
+        wanted: Whether a thread is started; short work is sooner done than handed over.
+    """
+    if not wanted:
+        yield Side(con)
+        return
+    with ThreadPoolExecutor(max_workers=1, thread_name_prefix="rigledger") as pool:
+        yield Side(con, pool)
