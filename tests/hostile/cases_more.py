@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import zipfile
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import duckdb
 from hostile_case import Case
@@ -60,13 +60,6 @@ COLUMNS = {
 }
 
 
-def cell(table: str, column: str, value: str) -> Callable[[Any], None]:
-    def made(held: Any) -> None:  # noqa: ANN401
-        getattr(held, table)[0][column] = value
-
-    return made
-
-
 def as_parquet(expression: str) -> Callable[[Path], None]:
     """Write the runs as Parquet with one column of another kind."""
 
@@ -107,7 +100,7 @@ def hard_link(folder: Path) -> None:
 
 def cases() -> Iterator[Case]:
     for name, (table, column, value, rule) in CELLS.items():
-        yield Case(f"more: {name}", rule, maker=cell(table, column, value))
+        yield Case(f"more: {name}", rule, cell=(table, column, value))
     for name, (text, rule) in TOML.items():
         yield Case(f"more: toml with {name}", rule, manifest=text)
     for name, pattern in PATTERNS.items():

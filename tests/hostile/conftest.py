@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +27,9 @@ asked = json.loads(sys.stdin.read())
 confine(Path(tempfile.gettempdir()))
 def found(path):
     result = check_set(Path(path), Path(asked["study"]))
-    return [[f.rule, f.severity, bool(f.reason and f.next_step)] for f in result.findings]
+    return [
+        [f.rule, f.row, f.column, bool(f.reason and f.next_step)] for f in result.findings
+    ]
 with ThreadPoolExecutor(2) as pool:
     answer = dict(zip(asked["sets"], pool.map(found, asked["sets"].values())))
 try:
@@ -55,6 +58,16 @@ CASES: dict[str, Any] = {
     case.name: case for path in sorted(HERE.glob("cases_*.py")) for case in loaded(path).cases()
 }
 
+# Cases by the set that they share, in the order of the first of each; most have their own.
+MOST_IN_COMPANY = 8
+COMPANIES: list[list[Any]] = []
+for _, _cases in groupby(
+    sorted(CASES.values(), key=lambda case: [str(part) for part in case.company()]),
+    key=lambda case: case.company(),
+):
+    _held = list(_cases)
+    COMPANIES += [_held[n : n + MOST_IN_COMPANY] for n in range(0, len(_held), MOST_IN_COMPANY)]
+
 
 @dataclass
 class Quarantine:
@@ -78,8 +91,8 @@ def quarantine(tmp_path_factory: pytest.TempPathFactory) -> Quarantine:
         folder.mkdir()
     (study / "study.toml").write_text(clean.STUDY, encoding="utf-8")
     paths = {
-        name: str(case.build(sets / f"{number:03}", clean))
-        for number, (name, case) in enumerate(CASES.items())
+        str(number): str(built(cases, sets / f"{number:03}", clean))
+        for number, cases in enumerate(COMPANIES)
     }
     before = sha256sums(study) + sha256sums(sets)
     done = subprocess.run(  # noqa: S603 - our own interpreter
@@ -96,7 +109,28 @@ def quarantine(tmp_path_factory: pytest.TempPathFactory) -> Quarantine:
     after = sha256sums(study) + sha256sums(sets)
     around = [*root.iterdir(), *scratch.iterdir(), *study.iterdir()]
     left = sorted(path.relative_to(root).as_posix() for path in around)
-    return Quarantine(held["rules"], held["peak_mb"], before, after, left, done.stderr)
+    rules = {
+        case.name: of_case(case, place, held["rules"].get(str(number), []), len(cases))
+        for number, cases in enumerate(COMPANIES)
+        for place, case in enumerate(cases)
+    }
+    return Quarantine(rules, held["peak_mb"], before, after, left, done.stderr)
+
+
+def built(cases: list[Any], folder: Path, clean: Any) -> Path:  # noqa: ANN401
+    if len(cases) == 1:
+        return cases[0].build(folder, clean)
+    return sys.modules["hostile_case"].build_together(cases, folder, clean)
+
+
+def of_case(case: Any, place: int, found: list[list[Any]], sharing: int) -> list[list[Any]]:  # noqa: ANN401
+    """Give what was found in a set that is the case's alone, or in the cell that is."""
+    mine = [case.cell[1], place + 2] if sharing > 1 else []
+    return [
+        [rule, complete]
+        for rule, row, column, complete in found
+        if not mine or [column, row] == mine
+    ]
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

@@ -1,4 +1,4 @@
-"""One hostile set: the clean one with bytes replaced, or an archive in its place."""
+"""One hostile set: the clean one with a cell or bytes replaced, or an archive in its place."""
 
 from __future__ import annotations
 
@@ -14,7 +14,10 @@ Change = "Callable[[bytes], bytes]"
 
 @dataclass
 class Case:
-    """A case; ``rule`` is the finding that must come, None where the set is fine after all."""
+    """A case; ``rule`` is the finding that must come, None where the set is fine after all.
+
+    ``cell`` is a table, a column and what stands in one of its cells.
+    """
 
     name: str
     rule: str | None
@@ -25,10 +28,25 @@ class Case:
     archive: Callable[[Path, dict[str, bytes]], None] | None = None
     book: Callable[[Path, Any], None] | None = None
     after: Callable[[Path], None] | None = None
+    cell: tuple[str, str, str] | None = None
+
+    def company(self) -> tuple[str | None, ...]:
+        """Give what cases have in common that share a set, each with its cell in a row of its own.
+
+        All of them spoil one column of the runs, which are many, by one rule: no cell is spared
+        what it alone would be put to.
+        """
+        if self.cell is None or self.rule is None or self.files:
+            return (self.name,)
+        if self.cell[0] != "runs" or "\n" in self.cell[2]:  # which would move the rows behind it
+            return (self.name,)
+        return (*self.cell[:2], self.rule, self.manifest)
 
     def build(self, folder: Path, clean: Any) -> Path:  # noqa: ANN401 - the clean set's module
         made = clean.SetMaker(folder)
         made.manifest += self.manifest
+        if self.cell:
+            put_cell(made, self.cell, 0)
         if self.maker:
             self.maker(made)
         if self.book:
@@ -57,3 +75,23 @@ class Case:
         if self.change:
             path = folder / self.change[0]
             path.write_bytes(self.change[1](path.read_bytes()))
+
+
+def put_cell(made: Any, cell: tuple[str, str, str], place: int) -> None:  # noqa: ANN401
+    """Put a value into a cell of the clean set; the column is added where it isn't there."""
+    table, column, value = cell
+    rows = getattr(made, table)
+    for row in rows:
+        row.setdefault(column, "")
+    rows[place][column] = value
+
+
+def build_together(cases: list[Case], folder: Path, clean: Any) -> Path:  # noqa: ANN401
+    """Build one set of several cases, the cell of each in the row of its place."""
+    made = clean.SetMaker(folder)
+    made.manifest += cases[0].manifest
+    for place, case in enumerate(cases):
+        assert case.cell
+        put_cell(made, case.cell, place)
+    made.write()
+    return folder
