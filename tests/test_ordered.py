@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import duckdb
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rigledger import ordered, tabular
@@ -16,6 +16,7 @@ from rigledger.database import connect
 from rigledger.files import sha256_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
 CELL = st.none() | st.sampled_from(["a", "b", "b ", "é", ""])
@@ -37,7 +38,20 @@ def pairs(rows: list[tuple[str | None, int | None]]) -> duckdb.DuckDBPyConnectio
     return con
 
 
-@settings(max_examples=60, deadline=None)
+@pytest.fixture
+def each_looked_at() -> Iterator[None]:
+    """Have short tables looked at too."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ordered, "WORTH_A_LOOK", 0)
+        yield
+
+
+@pytest.mark.usefixtures("each_looked_at")
+@settings(
+    max_examples=60,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
 @given(ROWS)
 def test_rows_stand_in_order_where_sorting_them_leaves_them(
     rows: list[tuple[str | None, int | None]],
@@ -46,9 +60,9 @@ def test_rows_stand_in_order_where_sorting_them_leaves_them(
     query = f"FROM pairs AS t ORDER BY {tabular.order_by(PAIRS)}"
     in_order = con.execute(query).fetchall()
     names = PAIRS.field_names
-    assert ordered.stands_in_order(con, "pairs", names, worth=0) == (in_order == rows)
+    assert ordered.stands_in_order(con, "pairs", names) == (in_order == rows)
     once = in_order == rows and len(set(rows)) == len(rows)
-    assert ordered.stands_in_order(con, "pairs", names, worth=0, once=True) == once
+    assert ordered.stands_in_order(con, "pairs", names, once=True) == once
 
 
 def test_a_short_table_is_not_looked_at() -> None:

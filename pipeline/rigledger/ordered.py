@@ -23,7 +23,6 @@ def stands_in_order(
     columns: Sequence[str],
     *,
     once: bool = False,
-    worth: int = WORTH_A_LOOK,
 ) -> bool:
     """Tell whether the rows of a table ascend by some columns as they stand, blanks last.
 
@@ -32,11 +31,13 @@ def stands_in_order(
         relation: Its name.
         columns: Columns to compare by, the first one first.
         once: Whether no two rows may agree in all of them.
-        worth: Rows from which on it is looked; of fewer, none is said to be in order.
+
+    Returns:
+        Whether they do; always False of a table of fewer than `WORTH_A_LOOK` rows.
     """
     table = identifier(relation)
     ((rows,),) = con.execute(f"SELECT count(*) FROM {table}").fetchall()
-    if rows < worth:
+    if rows < WORTH_A_LOOK:
         return False
     # Rows are compared within a structure: there a blank is above every value, as in NULLS LAST.
     here = f"row({', '.join(identifier(name) for name in columns)})"

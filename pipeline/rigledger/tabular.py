@@ -156,7 +156,10 @@ def write_csv(
         TabularError: A column is missing, a number is not finite, or a time has parts of a second.
     """
     _refuse_unwritable(con, table, relation or table.name)
-    query = text_select(table, relation, as_is=published_order(con, table, relation))
+    _copy_csv(con, text_select(table, relation, as_is=published_order(con, table, relation)), path)
+
+
+def _copy_csv(con: duckdb.DuckDBPyConnection, query: str, path: Path) -> None:
     con.execute(
         f"COPY ({query}) TO {literal(str(path))} "
         "(FORMAT csv, HEADER true, DELIMITER ',', QUOTE '\"', ESCAPE '\"', NULLSTR '')"
@@ -171,7 +174,8 @@ def write_parquet(
     Arguments and errors are those of `write_csv`.
     """
     _refuse_unwritable(con, table, relation or table.name)
-    _copy_parquet(con, table, path, relation)
+    query = typed_select(table, relation, as_is=published_order(con, table, relation))
+    _copy_parquet(con, query, path)
 
 
 def write_both(
@@ -186,19 +190,18 @@ def write_both(
     Raises:
         TabularError: As of `write_csv`.
     """
+    as_is = [published_order(con, table) for table, _, _ in files]
     # The bytes of a CSV file don't depend on the plan, and looking for one takes longer.
     with planned_plainly(con):
-        for table, csv_file, _ in files:
-            write_csv(con, table, csv_file)
-    for table, _, parquet in files:
+        for (table, path, _), sorted_already in zip(files, as_is, strict=True):
+            _refuse_unwritable(con, table, table.name)
+            _copy_csv(con, text_select(table, as_is=sorted_already), path)
+    for (table, _, parquet), sorted_already in zip(files, as_is, strict=True):
         if parquet is not None:
-            _copy_parquet(con, table, parquet)
+            _copy_parquet(con, typed_select(table, as_is=sorted_already), parquet)
 
 
-def _copy_parquet(
-    con: duckdb.DuckDBPyConnection, table: Table, path: Path, relation: str | None = None
-) -> None:
-    query = typed_select(table, relation, as_is=published_order(con, table, relation))
+def _copy_parquet(con: duckdb.DuckDBPyConnection, query: str, path: Path) -> None:
     con.execute(
         f"COPY ({query}) TO {literal(str(path))} "
         f"(FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE {_ROWS_PER_GROUP}, PARQUET_VERSION v1)"

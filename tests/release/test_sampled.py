@@ -1,10 +1,10 @@
-"""Of very long tables frictionless reads a sample and the compiled check every row."""
+"""Of very long tables frictionless reads a sample, and every row is checked where it is."""
 
 from __future__ import annotations
 
 import json
 from types import SimpleNamespace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import pytest
 
@@ -19,6 +19,8 @@ from rigledger.remembered import Remembered
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
+
+    import duckdb
 
     from rigledger.release.write import ReleaseResult
 
@@ -37,10 +39,16 @@ def long(
     return folder, set(results["read_in_part"])
 
 
-def view(names: set[str]) -> SimpleNamespace:
+class Source(Protocol):
+    """The fixture of the small study; writing a release leaves its tables there."""
+
+    con: duckdb.DuckDBPyConnection
+
+
+def view(source: Source, names: set[str]) -> SimpleNamespace:
     contract = load_contract()
     return SimpleNamespace(
-        results={"read_in_part": dict.fromkeys(names)}, contract=contract,
+        results={"read_in_part": dict.fromkeys(names)}, contract=contract, con=source.con,
         published=source_tables(contract),
     )  # fmt: skip
 
@@ -74,39 +82,64 @@ def test_a_sample_of_a_long_table_and_all_of_the_others_is_valid(
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "says"),
+    ("change", "says"),
     [
-        ("reported,", "guessed,", "breaks the contract: not_in_vocabulary"),
-        ("average_fps,reported,", "average_fps,reported,x", "not a number as a release spells it"),
-        ("anna.fast.1.001,", "anna.fast.1.999,", "breaks the contract: unknown_reference"),
+        ("update measurements set origin = 'guessed'", "breaks the contract: not_in_vocabulary"),
+        ("update measurements set value = null", "breaks the contract: required_missing"),
+        (
+            "update measurements set run = 'anna.fast.1.999'",
+            "breaks the contract: unknown_reference",
+        ),
+        ("insert into measurements from measurements", "breaks the contract: duplicate_key"),
     ],
 )
 def test_every_row_of_a_long_table_is_checked(
-    long: tuple[Path, set[str]], tmp_path: Path, old: str, new: str, says: str
+    long: tuple[Path, set[str]], source: Source, tmp_path: Path, change: str, says: str
 ) -> None:
     folder, _ = long
-    drawn = tmp_path / "drawn"
-    assert compiled_problems(folder, view({"measurements"}), drawn) == []
-    path = folder / "data" / "measurements.csv"
-    first, *rest = path.read_text(encoding="utf-8").splitlines(keepends=True)
-    assert any(old in line for line in rest)
-    place = next(number for number, line in enumerate(rest) if old in line)
-    rest[place] = rest[place].replace(old, new)
-    path.write_text("".join([first, *rest]), encoding="utf-8")
-    found = compiled_problems(folder, view({"measurements"}), tmp_path / "none")
+    looked_at = view(source, {"measurements"})
+    assert compiled_problems(folder, looked_at, tmp_path / "fine") == []
+    where = " where run = 'anna.fast.1.001' and metric = 'average_fps'"
+    source.con.execute(change + where)
+    found = compiled_problems(folder, looked_at, tmp_path / "wrong")
     assert any(says in text for text in found)
-    assert compiled_problems(folder, view(set()), tmp_path / "none") == []
-    assert (drawn.is_dir(), (tmp_path / "none").exists()) == (True, False)
+    assert compiled_problems(folder, view(source, set()), tmp_path / "none") == []
+    assert not (tmp_path / "none").exists()
 
 
-def test_the_check_of_every_row_draws_the_sample_that_is_read(
-    long: tuple[Path, set[str]], tmp_path: Path
+def test_what_was_drawn_is_held_against_the_rows_that_it_was_written_from(
+    long: tuple[Path, set[str]], source: Source, tmp_path: Path
+) -> None:
+    folder, _ = long
+    looked_at = view(source, {"runs"})
+    assert compiled_problems(folder, looked_at, tmp_path / "fine") == []
+    line = (tmp_path / "fine" / "data" / "runs.csv").read_text(encoding="utf-8").splitlines()[3]
+    path = folder / "data" / "runs.csv"
+    whole = path.read_text(encoding="utf-8")
+    row = whole[: whole.index(line)].count("\n") + 1
+
+    path.write_text(whole.replace(line, line.replace(",", "x,", 1)), encoding="utf-8")
+    assert compiled_problems(folder, looked_at, tmp_path / "other") == [
+        f"data/runs.csv, row {row}: it was written otherwise than it stands in the table"
+    ]
+    path.write_text(whole.removesuffix("\n").rpartition("\n")[0] + "\n", encoding="utf-8")
+    rows = whole.count("\n") - 1
+    assert compiled_problems(folder, looked_at, tmp_path / "cut") == [
+        f"data/runs.csv: {rows - 1} records were written of {rows} rows"
+    ]
+    path.write_text(whole.replace(line, line + '"'), encoding="utf-8")
+    (says,) = compiled_problems(folder, looked_at, tmp_path / "open")
+    assert "records were written of" in says
+
+
+def test_what_was_drawn_is_the_sample_that_is_read(
+    long: tuple[Path, set[str]], source: Source, tmp_path: Path
 ) -> None:
     folder, _ = long
     descriptor = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
     resources = {held["name"]: held for held in descriptor["resources"]}
     drawn, again = tmp_path / "drawn", tmp_path / "again"
-    assert compiled_problems(folder, view({"runs", "measurements"}), drawn) == []
+    assert compiled_problems(folder, view(source, {"runs", "measurements"}), drawn) == []
     before = hashes_below(drawn)
     found = write_samples(folder, drawn, resources, ["runs", "measurements"])
     assert found == write_samples(folder, again, resources, ["runs", "measurements"])

@@ -192,6 +192,26 @@ def fine(field: Field, *, local_times: bool) -> str:
     return f"({column} is null or {column} = '' or ({' and '.join(parts)}))"
 
 
+def fine_value(field: Field) -> str:
+    """Say in one cheap condition that nothing is wrong with a value that has its type already."""
+    column = identifier(field.name)
+    parts = [*_typed_bounds(field), *(f"not ({wrong})" for wrong in text_failures(field).values())]
+    if field.required:
+        return f"coalesce({' and '.join([f'{column} is not null', *_ink(field), *parts])}, false)"
+    return f"({column} is null or ({' and '.join(parts)}))" if parts else "true"
+
+
+def _typed_bounds(field: Field) -> list[str]:
+    if field.type in {"string", "boolean"}:
+        return []
+    column = identifier(field.name)
+    return [
+        *([f"isfinite({column})"] if field.type == "number" else []),
+        *([] if field.minimum is None else [f"{column} >= {_bound(field, field.minimum)}"]),
+        *([] if field.maximum is None else [f"{column} <= {_bound(field, field.maximum)}"]),
+    ]
+
+
 def _ink(field: Field) -> list[str]:
     """Say that a required text has something to see in it; plain first letters spare the search."""
     if field.type != "string" or field.enum:

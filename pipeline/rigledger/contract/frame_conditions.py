@@ -1,13 +1,11 @@
 """What the contract asks of a typed frame, as expressions of polars: one for each kind of problem.
 
-`keeps_contract` asks all of them of a whole frame in one pass; `pandera_schemas` asks them one by
-one, to say which row doesn't keep which.
+`pandera_schemas` asks them one by one, to say which row doesn't keep which.
 """
 
 from __future__ import annotations
 
 from datetime import date, datetime
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -17,7 +15,7 @@ from rigledger.contract.cells import INK
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from rigledger.contract.model import Field, Table
+    from rigledger.contract.model import Field
 
     Condition = tuple[str, Callable[[pl.Expr], pl.Expr]]
 
@@ -30,34 +28,6 @@ TYPES: dict[str, Any] = {
     "datetime": pl.Datetime("us"),
 }
 """The type of a column by the contract's name of it."""
-
-
-def keeps_contract(frame: pl.DataFrame, table: Table) -> bool:
-    """Tell whether a frame keeps the contract of its table: columns, types, values and keys.
-
-    Args:
-        frame: The frame, whole in memory.
-        table: The table, with its metric and fact columns where it has some.
-    """
-    declared = [(field.name, TYPES[field.type]) for field in table.fields]
-    if list(frame.schema.items()) != declared:
-        return False
-    asked = [pl.lit(value=True, dtype=pl.Boolean), *_asked(table)]
-    return bool(frame.lazy().select(pl.all_horizontal(asked)).collect().item())
-
-
-@lru_cache(maxsize=256)
-def _asked(table: Table) -> tuple[pl.Expr, ...]:
-    """Give expressions that are each one truth value for a whole frame."""
-    filled = [pl.col(field.name).null_count() == 0 for field in table.fields if field.required]
-    values = [
-        holds(pl.col(field.name)).all(ignore_nulls=True)
-        for field in table.fields
-        for _, holds in conditions(field)
-    ]
-    keys = [(table.primary_key, True), *((key, False) for key in table.unique_keys)]
-    unique = [first_of_its_key(key, blanks=blanks).all() for key, blanks in keys if key]
-    return (*filled, *values, *unique)
 
 
 def first_of_its_key(key: Sequence[str], *, blanks: bool) -> pl.Expr:

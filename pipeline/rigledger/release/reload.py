@@ -23,7 +23,7 @@ from rigledger.tabular import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
     from typing import Any
 
@@ -131,7 +131,22 @@ def _checked(con: duckdb.DuckDBPyConnection, held: Published, names: set[str]) -
     ]  # fmt: skip
     references = {key.table: f"text_{key.table}" for key in held.table.foreign_keys}
     known = {name: other for name, other in references.items() if name in names}
-    steps = compile_steps(held.table, relation=identifier(relation), references=known)
+    return spelling + broken_rows(con, held, known)
+
+
+def broken_rows(
+    con: duckdb.DuckDBPyConnection, held: Published, references: Mapping[str, str]
+) -> list[Difference]:
+    """Find what breaks the contract in the text of a table.
+
+    Args:
+        con: Connection that holds the text as ``text_<name>``.
+        held: The table.
+        references: Relations that hold the tables of its foreign keys, by table name; a key whose
+            table isn't named is not looked at.
+    """
+    relation = identifier(f"text_{held.table.name}")
+    steps = compile_steps(held.table, relation=relation, references=references)
     # What is wrong is planned only where something is: planning takes longer than looking.
     queries = [
         step.violations(f"({step.suspects})")
@@ -139,7 +154,7 @@ def _checked(con: duckdb.DuckDBPyConnection, held: Published, names: set[str]) -
         if con.execute(f"SELECT 1 FROM ({step.suspects}) LIMIT 1").fetchall()
     ]
     rows = _rows(con, " UNION ALL ".join(queries)) if queries else []
-    return spelling + [
+    return [
         Difference(
             "contract", held.csv, f"breaks the contract: {rule}", f"row {row}", column, value
         )
