@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 _DELIMITERS = (",", ";", "\t", "|")
 _LONG_FILE = 4_000_000  # bytes
+_BUFFER = 12_000_000  # bytes; a seventh quicker on two processors than the database's own choice
 _ENOUGH = 2  # columns that a row must name more of to be a header
 _NAMES = {";": '";"', "\t": '"\\t"', "|": '"|"', ",": '","'}
 
@@ -134,7 +135,7 @@ def _source(path: Path, shape: Shape) -> str:
     return (
         f"read_csv({text(str(path))},"
         f" header=true, auto_detect=false, delim={text(shape.delimiter)}, quote='\"', escape='\"',"
-        f" columns={columns}, encoding='utf-8', strict_mode=true)"
+        f" columns={columns}, encoding='utf-8', strict_mode=true, buffer_size={_BUFFER})"
     )
 
 
