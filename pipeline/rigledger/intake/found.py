@@ -39,14 +39,15 @@ class Found:
 
     def add(self, rule: str, table: str, cells: Iterable[tuple[int, str]]) -> None:
         """Take in the cells (row, column) of a table at which a rule has found an error."""
-        new = sorted(set(cells))
-        if not new:
-            return
-        self._cells.update((table, row, column) for row, column in new)
-        self._con.execute(
-            "INSERT INTO handed.found SELECT ?, ?, unnest(?), unnest(?)",
-            [rule, table, [row for row, _ in new], [column for _, column in new]],
-        )
+        rows: dict[str, list[int]] = {}
+        for row, column in sorted(set(cells)):
+            rows.setdefault(column, []).append(row)
+            self._cells.add((table, row, column))
+        for column, places in rows.items():
+            self._con.execute(
+                "INSERT INTO handed.found SELECT ?, ?, unnest(?::BIGINT[]), ?",
+                [rule, table, places, column],
+            )
 
     def spoil(self, table: str, cells: Iterable[tuple[int, str]]) -> None:
         """Note that these cells can't be used: rules that need the column whole will not run."""
