@@ -174,7 +174,7 @@ class Clock:
 def watch(clock: Clock) -> None:
     """Time the parts of a release."""
     for name, filler in build.FILLERS.items():
-        kind = "plan" if name in {"plan", "title_sets", "metric_columns"} else "statistics"
+        kind = "plan" if name in {"plan", "title_sets", "run_totals"} else "statistics"
         build.FILLERS[name] = clock.timed(kind, filler)
     making: Any = Workshop._make
 

@@ -8,7 +8,7 @@ from rigledger.errors import StudyError, near_names
 from rigledger.tables.analysis import fill_statistics
 from rigledger.tables.overall import fill_overall_statistics
 from rigledger.tables.people import fill_declared_ties, fill_one_person
-from rigledger.tables.plan import fill_metric_columns, fill_plan, fill_title_sets
+from rigledger.tables.plan import fill_plan, fill_run_totals, fill_title_sets
 from rigledger.tables.workshop import workshop
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def _fill_judged_claims(shop: Workshop) -> None:
 FILLERS: dict[str, Callable[[Workshop], None]] = {
     "plan": fill_plan,
     "title_sets": fill_title_sets,
-    "metric_columns": fill_metric_columns,
+    "run_totals": fill_run_totals,
     "cell_statistics": fill_statistics,
     "pair_statistics": fill_statistics,
     "spread_parameters": fill_statistics,

@@ -40,11 +40,28 @@ def fill_title_sets(shop: Workshop) -> None:
     shop.fill("title_sets", pl.DataFrame(rows, schema=schema, orient="row"))
 
 
-def fill_metric_columns(shop: Workshop) -> None:
-    """Fill ``work.metric_columns``: one row per run, one column per metric of the contract."""
+def fill_run_totals(shop: Workshop) -> None:
+    """Make ``work.run_totals``: one row per run with values, with a column per metric.
+
+    Beside them where the values come from, the frames that were counted, and the reported average.
+    """
     columns = ", ".join(
         f"max(coalesce(recomputed, reported)) filter (metric = '{name}') as \"{name}\""
         for name in shop.contract.metrics
     )
-    query = f"select run, {columns} from work.run_values group by run order by run"
-    shop.fill("metric_columns", shop.frame(query))
+    shop.need("run_values")
+    shop.make_work(
+        "run_totals",
+        f"""select
+    run,
+    max(frames) as frames,
+    max(reported) filter (metric = 'average_fps') as reported_average,
+    case
+        when count(recomputed) = count(*) then 'recomputed'
+        when count(recomputed) = 0 then 'reported'
+        else 'both'
+    end as origin,
+    {columns}
+from work.run_values
+group by run""",
+    )

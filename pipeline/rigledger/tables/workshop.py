@@ -95,6 +95,7 @@ class Workshop:
     def _make(self, name: str) -> None:
         if name in self.fillers:
             self.fillers[name](self)
+            self._made.add(name)
             return
         query = statement(f"work/{name}.sql")
         self._need_of(query)

@@ -12,5 +12,6 @@ select
     run_values.frames,
     run_values.frames < metrics.fewest_frames as insufficient_frames
 from work.run_values
+semi join work.runs_in_force using (run)
 join metrics using (metric)
 where run_values.recomputed is not null

@@ -31,12 +31,11 @@ select
     runs.position,
     runs.started_at,
     runs.duration_s,
-    run_frames.counted_frames as frames,
-    origins.origin,
+    runs.counted_frames as frames,
+    totals.origin,
     doubts.doubtful_in,
-    metric_columns.* exclude (run)
-from work.runs_in_force as in_force
-join runs using (run)
+    totals.* exclude (run, frames, reported_average, origin)
+from work.runs_in_force as runs
 join sessions on sessions.session = runs.session
 join rigs on rigs.rig = sessions.rig
 join contributors on contributors.contributor = rigs.contributor
@@ -44,19 +43,7 @@ join platforms on platforms.platform = rigs.platform
 join cards on cards.card = rigs.card
 join stacks on stacks.stack = sessions.stack
 join workloads on workloads.workload = runs.workload
-left join work.run_frames on run_frames.run = runs.run
-left join work.metric_columns on metric_columns.run = runs.run
-left join (
-    select
-        run,
-        case
-            when count(recomputed) = count(*) then 'recomputed'
-            when count(recomputed) = 0 then 'reported'
-            else 'both'
-        end as origin
-    from work.run_values
-    group by run
-) as origins on origins.run = runs.run
+left join work.run_totals as totals on totals.run = runs.run
 left join (
     select run, string_agg(metric, ' ' order by metric) as doubtful_in
     from work.doubtful_runs

@@ -2,40 +2,57 @@
 -- compared round by round, where a round has both levels. Where the levels share neither, all sessions are kept and
 -- `levels_meet` is false.
 with sides as (
-    select pairs.contributor, pairs.metric, pairs.pair, 'from' as side, held.session, held.round
+    select contributor, metric, pair, 'from' as side, from_tried as tried
     from work.pairs
-    join work.cell_sessions as held
-        on held.metric = pairs.metric and held.tried = pairs.from_tried
-    where pairs.from_origin = pairs.to_origin
+    where from_origin = to_origin
     union all
-    select pairs.contributor, pairs.metric, pairs.pair, 'to' as side, held.session, held.round
+    select contributor, metric, pair, 'to' as side, to_tried as tried
     from work.pairs
-    join work.cell_sessions as held
-        on held.metric = pairs.metric and held.tried = pairs.to_tried
-    where pairs.from_origin = pairs.to_origin
+    where from_origin = to_origin
 ),
 
 marked as (
     select
-        *,
-        count(*) over (partition by contributor, metric, pair, session) = 2 as shared
-    from sides
+        sides.contributor, sides.metric, sides.pair, held.session,
+        any_value(held.round) as round,
+        min(sides.side) as first_side,
+        max(sides.side) as last_side,
+        count(*) = 2 as shared
+    from work.cell_sessions as held
+    join sides using (metric, tried)
+    group by sides.contributor, sides.metric, sides.pair, held.session
+),
+
+rounds as (
+    select contributor, metric, pair, round, true as of_both
+    from marked
+    where not shared
+    group by contributor, metric, pair, round
+    having min(first_side) <> max(first_side)
 ),
 
 blocks as (
-    select
-        *,
-        shared
-        or min(side) over (partition by contributor, metric, pair, round, shared)
-            <> max(side) over (partition by contributor, metric, pair, round, shared) as in_block
+    select marked.*, marked.shared or rounds.of_both is not null as in_block
     from marked
+    left join rounds using (contributor, metric, pair, round)
 ),
 
 met as (
-    select *, bool_or(in_block) over (partition by contributor, metric, pair) as levels_meet
+    select contributor, metric, pair, bool_or(in_block) as levels_meet
     from blocks
+    group by contributor, metric, pair
+),
+
+kept as (
+    select blocks.*, met.levels_meet
+    from blocks
+    join met using (contributor, metric, pair)
+    where blocks.in_block or not met.levels_meet
 )
 
-select contributor, metric, pair, side, session, round, shared, levels_meet
-from met
-where in_block or not levels_meet
+select contributor, metric, pair, first_side as side, session, round, shared, levels_meet
+from kept
+union all
+select contributor, metric, pair, last_side as side, session, round, shared, levels_meet
+from kept
+where shared

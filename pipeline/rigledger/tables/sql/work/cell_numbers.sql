@@ -1,9 +1,9 @@
 -- One row per cell and metric with values that count, numbered from 0 within contributor and metric, so that nobody else's
 -- cells can change a number.
 with held as (
-    select distinct metric, tried
-    from work.candidates
-    where value is not null
+    select metric, tried
+    from work.origins
+    where usable > 0
 )
 
 select

@@ -1,21 +1,29 @@
--- One row per run and metric that counts.
+-- One row per measured or sentinel run and metric that counts: it has a usable value of its cell's origin.
+with placed as (
+    select
+        trials.* exclude (pass, alike),
+        case when pass_blocks.one_after_the_other then trials.pass else -1 end as pass_block
+    from work.trials
+    join work.pass_blocks using (session, alike)
+)
+
 select
-    candidates.metric,
-    candidates.tried,
-    candidates.run,
-    candidates.session,
-    candidates.boot,
-    candidates.round,
-    candidates.position,
-    candidates.value,
-    candidates.origin,
-    coalesce(candidates.reported_step, 0) as reported_step,
-    candidates.level_state,
-    candidates.level_state in ('ineffective', 'unsupported') as ineffective,
-    coalesce(run_frames.frames < metrics.fewest_frames, false) as insufficient_frames,
-    case when pass_blocks.one_after_the_other then candidates.pass else -1 end as pass_block
-from work.candidates
-join metrics using (metric)
-join work.run_frames using (run)
-join work.pass_blocks using (session, alike)
-where candidates.value is not null
+    origins.metric,
+    placed.tried,
+    placed.run,
+    placed.session,
+    placed.boot,
+    placed.round,
+    placed.position,
+    case origins.origin when 'recomputed' then run_values.recomputed else run_values.reported end as value,
+    origins.origin,
+    case origins.origin when 'reported' then coalesce(run_values.reported_step, 0) else 0 end as reported_step,
+    placed.level_state,
+    placed.level_state in ('ineffective', 'unsupported') as ineffective,
+    coalesce(placed.frames < metrics.fewest_frames, false) as insufficient_frames,
+    placed.pass_block
+from work.run_values
+join placed using (run)
+join work.origins on origins.tried = placed.tried and origins.metric = run_values.metric
+join metrics on metrics.metric = run_values.metric
+where case origins.origin when 'recomputed' then run_values.recomputed else run_values.reported end > 0

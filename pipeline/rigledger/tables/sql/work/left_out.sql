@@ -1,5 +1,4 @@
 -- Measured runs that have no value of their cell's origin and so do not count in it.
-select metric, tried, count(*) as runs
-from work.candidates
-where value is null
-group by metric, tried
+select metric, tried, runs - usable as runs
+from work.origins
+where runs > usable

@@ -7,6 +7,7 @@ select
     runs.pass,
     runs.position,
     runs.level_state,
+    runs.frames,
     cells.tried,
     cells.alike
 from work.runs_in_force as runs
