@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import duckdb
 import pytest
+from hypothesis import settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -35,8 +36,12 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 def pytest_configure(config: pytest.Config) -> None:
     """Let the database take one thread in each of several test processes, as other libraries do.
 
-    Tests that say how many threads they want get those.
+    Tests that say how many threads they want get those. A property of which each example takes
+    many milliseconds is tried on few, and on many with `--hypothesis-profile thorough`.
     """
+    settings.register_profile("thorough", max_examples=1000, deadline=None)
+    thorough = config.getoption("--hypothesis-profile", None) == "thorough"
+    settings.register_profile("costly", max_examples=300 if thorough else 12, deadline=None)
     if hasattr(config, "workerinput"):
         duckdb.connect = partial(_one_thread, duckdb.connect)
 

@@ -105,7 +105,7 @@ CELLS = st.lists(st.one_of(NUMBER, NUMBER, st.sampled_from(ODD)), max_size=6)
 
 
 @settings(
-    deadline=None, max_examples=80, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    settings.get_profile("costly"), suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(cells=CELLS, clock=st.booleans(), second=st.booleans())
 def test_what_is_taken_is_what_the_other_readers_give(

@@ -79,7 +79,7 @@ FILES = st.lists(st.lists(CELL, max_size=5), max_size=6)
 
 
 @settings(
-    deadline=None, max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    settings.get_profile("costly"), suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(files=FILES, clock=st.booleans())
 def test_many_files_read_at_once_give_what_each_gives_alone(

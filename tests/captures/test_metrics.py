@@ -28,7 +28,7 @@ Compute = Callable[..., Rows]
 CONTRACT = load_contract()
 FRAMES = st.lists(st.integers(1, 10**11), min_size=1, max_size=300)
 relaxed = settings(
-    deadline=None, max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    settings.get_profile("costly"), suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 

@@ -248,7 +248,7 @@ CELL = st.one_of(
 
 
 @settings(
-    deadline=None, max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    settings.get_profile("costly"), suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(
     cells=st.lists(CELL, max_size=12),

@@ -4,6 +4,7 @@ import hashlib
 import struct
 from typing import TYPE_CHECKING
 
+import duckdb
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -14,8 +15,6 @@ from rigledger.captures.store import CaptureStore, StoredCapture, describe_all, 
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    import duckdb
 
 
 def fill(con: duckdb.DuckDBPyConnection, frames: list[int]) -> None:
@@ -28,7 +27,7 @@ def little_endian_hash(frames: list[int]) -> str:
 
 
 @settings(
-    deadline=None, max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    settings.get_profile("costly"), suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(frames=st.lists(st.integers(1, 2**63 - 1), min_size=1, max_size=50))
 def test_a_capture_is_named_by_its_frames_as_little_endian_integers(
@@ -138,20 +137,34 @@ def test_of_a_folder_only_captures_that_are_missing_are_taken(
         assert capture == store.verify(con, capture.capture)
 
 
-@pytest.mark.parametrize("numpy", [True, False], ids=["by arrays", "by lists"])
-def test_hashes_don_t_depend_on_how_the_frames_are_fetched(
-    con: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch, *, numpy: bool
+@pytest.mark.parametrize("threads", [1, 4])
+def test_many_captures_are_hashed_at_once_whatever_their_numbers(
+    con: duckdb.DuckDBPyConnection, threads: int
 ) -> None:
-    monkeypatch.setattr(hashes_module, "find_spec", lambda _: numpy)
-    monkeypatch.setattr(hashes_module, "_LEAST_FRAMES", 0)
-    monkeypatch.setattr(hashes_module, "_FRAMES_AN_ARRAY", 30_000)
-    held = {0: list(range(1, 70_001)), 1: [5], 2: [2**40, 1]}
-    rows = [(file, frame) for file, frames in held.items() for frame in frames]
+    con.execute(f"set threads = {threads}")
+    lengths = {7: 70_001, 3: 1, 5: 300_000, 1: 2, -4: 140_000}
+    frames = {
+        file: [(n * 7919) % 104_729 + file + 9 for n in range(k)] for file, k in lengths.items()
+    }
     con.execute("create temp table f (file bigint, frame_ns bigint)")
-    con.execute(
-        "insert into f select unnest($1), unnest($2)", [*map(list, zip(*rows, strict=True))]
-    )
-    rows = "select file, rowid as row, frame_ns from f order by frame_ns % 7"
-    found = hashes_module.frame_hashes(con, rows)
-    expected = {file: little_endian_hash(frames) for file, frames in held.items()}
-    assert expected == found
+    for file, held in frames.items():
+        con.execute("insert into f select ?, unnest(?::bigint[])", [file, held])
+    found = hashes_module.frame_hashes(con, "from f")
+    assert found == {file: little_endian_hash(held) for file, held in frames.items()}
+
+
+def test_no_capture_has_no_hash_and_a_failing_query_is_told(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    assert hashes_module.frame_hashes(con, "select 0 as file, 1 as frame_ns where false") == {}
+    with pytest.raises((duckdb.Error, OSError)):
+        hashes_module.frame_hashes(con, "select 0 as file, error('no') as frame_ns from range(9)")
+
+
+def test_another_order_of_bytes_makes_no_other_hash(
+    con: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fill(con, [3, 1, 2**40])
+    monkeypatch.setattr("sys.byteorder", "big")
+    swapped = [int.from_bytes(n.to_bytes(8, "little"), "big") for n in (3, 1, 2**40)]
+    assert little_endian_hash(swapped) == frames_hash(con, "f")

@@ -305,8 +305,7 @@ _rows = st.fixed_dictionaries(
 
 
 @settings(
-    max_examples=20,
-    deadline=None,
+    settings.get_profile("costly"),
     suppress_health_check=[HealthCheck.function_scoped_fixture],
     derandomize=True,
 )

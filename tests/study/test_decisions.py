@@ -64,7 +64,7 @@ def histories(draw: st.DrawFn) -> Decisions:
     return held
 
 
-@settings(deadline=None, max_examples=60)
+@settings.get_profile("costly")
 @given(histories())
 def test_what_is_written_reads_back_the_same(
     tmp_path_factory: pytest.TempPathFactory, held: Decisions

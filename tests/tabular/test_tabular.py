@@ -165,7 +165,7 @@ def test_a_file_of_another_shape_is_refused(tmp_path: Path, data: bytes, says: s
         tabular.load_csv(duckdb.connect(), THINGS, tmp_path / "things.csv")
 
 
-@settings(max_examples=60, deadline=None)
+@settings.get_profile("costly")
 @given(
     number=st.floats(allow_nan=False, allow_infinity=False),
     integer=st.integers(-(2**62), 2**62),
