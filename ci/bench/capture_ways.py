@@ -9,7 +9,7 @@ import numpy as np
 import pyarrow.parquet as pq
 from capture_files import listed
 
-from rigledger.captures import batch, hashes
+from rigledger.captures import batch
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -136,14 +136,13 @@ def pandas_loop(paths: Sequence[Path]) -> list[tuple[float, ...]]:
 
 
 class TestersInstall:
-    """While entered, what needs numpy or Arrow is left out, as where neither is installed."""
+    """While entered, what needs Arrow is left out, as where it is not installed."""
 
     def __enter__(self) -> None:
-        """Take both away."""
-        self._held = batch.has_arrow, hashes.find_spec
+        """Take it away."""
+        self._held = batch.has_arrow
         batch.has_arrow = lambda: False
-        hashes.find_spec = lambda name: None  # noqa: ARG005 - a stand-in
 
     def __exit__(self, *_: object) -> None:
-        """Give them back."""
-        batch.has_arrow, hashes.find_spec = self._held
+        """Give it back."""
+        batch.has_arrow = self._held

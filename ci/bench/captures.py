@@ -167,7 +167,7 @@ def tester_figures(
     scan: Spent,
     by_hand: Spent,
 ) -> None:
-    """Measure the same without numpy and Arrow."""
+    """Measure the same without Arrow."""
     with TestersInstall():
         read, hashed = best(
             lambda: ours_read(con, paths), lambda: describe_all(con, "bench_frames"), times=2

@@ -5,20 +5,17 @@ from __future__ import annotations
 import hashlib
 import sys
 from array import array
-from importlib.util import find_spec
-from typing import TYPE_CHECKING, Any
+from bisect import bisect_left
+from typing import TYPE_CHECKING
+
+from rigledger.captures.arrow_stream import integers
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
     import duckdb
 
 NO_FRAMES = hashlib.sha256().hexdigest()
-
-# Below this, lists of Python numbers take less time than loading numpy, if it isn't loaded yet.
-_LEAST_FRAMES = 4_000_000
-_FRAMES_A_LIST = 65_536
-_FRAMES_AN_ARRAY = 4_000_000
 
 
 def frame_hashes(con: duckdb.DuckDBPyConnection, rows: str) -> dict[int, str]:
@@ -26,56 +23,45 @@ def frame_hashes(con: duckdb.DuckDBPyConnection, rows: str) -> dict[int, str]:
 
     Args:
         con: Connection that the query is for.
-        rows: A query of ``file`` (a number), ``row`` (the order of its frames; no two rows of
-            different files lie in each other's range) and BIGINT ``frame_ns``.
+        rows: A query of ``file`` (a number) and BIGINT ``frame_ns``, file by file, in the order of
+            their frames: as a table holds them that was filled so.
 
     Returns:
         ``file`` to 64 hexadecimal digits.
+
+    Raises:
+        duckdb.Error: The query fails.
     """
-    ((frames,),) = con.execute(f"select count(*) from ({rows})").fetchall()
-    worth_it = frames >= _LEAST_FRAMES or "numpy" in sys.modules
-    fetched = _by_arrays if worth_it and find_spec("numpy") else _by_lists
     digests: dict[int, hashlib._Hash] = {}
-    for file, data in fetched(con, rows):
-        digests.setdefault(file, hashlib.sha256()).update(data)
+    query = f"select file::bigint, coalesce(frame_ns, 0)::bigint from ({rows})"
+    for files, frames in integers(con, query):
+        for file, part in _by_file(files, frames):
+            digests.setdefault(file, hashlib.sha256()).update(_little_endian(part))
     return {file: digest.hexdigest() for file, digest in digests.items()}
 
 
-def _by_lists(con: duckdb.DuckDBPyConnection, rows: str) -> Iterator[tuple[int, bytes]]:
-    portion = f"row // {_FRAMES_A_LIST}"
-    cursor = con.execute(
-        f"select file, list(frame_ns order by row) from ({rows}) "
-        f"group by file, {portion} order by file, {portion}"
-    )
-    while some := cursor.fetchmany(16):
-        for file, frames in some:
-            numbers = array("q", frames)
-            if sys.byteorder == "big":
-                numbers.byteswap()
-            yield file, numbers.tobytes()
+def _by_file(files: memoryview, frames: memoryview) -> Iterator[tuple[int, memoryview]]:
+    """Cut a portion where a file ends and another begins; each stands there once."""
+    start = 0
+    while start < len(files):
+        end = _end(files, start)
+        yield files[start], frames[start:end]
+        start = end
 
 
-def _by_arrays(con: duckdb.DuckDBPyConnection, rows: str) -> Iterator[tuple[int, bytes]]:
-    import numpy as np
+def _end(files: memoryview, start: int) -> int:
+    """Find where the file that begins at a place ends, in as many looks as its length has bits."""
+    file = files[start]
 
-    ((last,),) = con.execute(f"select coalesce(max(row), -1) from ({rows})").fetchall()
-    for first in range(0, last + 1, _FRAMES_AN_ARRAY):
-        held = con.execute(
-            f"select file, row, frame_ns from ({rows}) "
-            f"where row between {first} and {first + _FRAMES_AN_ARRAY - 1}"
-        ).fetchnumpy()
-        files, frames = _in_order(held)
-        starts = [0, *(np.flatnonzero(np.diff(files)) + 1).tolist()] if len(files) else []
-        for start, part in zip(starts, np.split(frames, starts[1:]), strict=bool(starts)):
-            yield int(files[start]), part.astype("<i8").tobytes()
+    def is_another(place: int) -> bool:
+        return bool(files[place] != file)
+
+    return bisect_left(range(len(files)), 1, start, key=is_another)
 
 
-def _in_order(held: Mapping[str, Any]) -> tuple[Any, Any]:
-    """Sort what was fetched by row; the database gives it in order as a rule, and sorts slowly."""
-    import numpy as np
-
-    files, rows, frames = held["file"], held["row"], held["frame_ns"]
-    if (np.diff(rows) > 0).all():
-        return files, frames
-    order = np.argsort(rows)
-    return files[order], frames[order]
+def _little_endian(frames: memoryview) -> memoryview | bytes:
+    if sys.byteorder == "little":
+        return frames
+    numbers = array("q", frames.tobytes())
+    numbers.byteswap()
+    return numbers.tobytes()

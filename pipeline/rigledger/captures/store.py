@@ -44,7 +44,7 @@ def frames_hash(con: duckdb.DuckDBPyConnection, table: str) -> str:
     Returns:
         64 hexadecimal digits, the same for the same frame times however they were handed in.
     """
-    rows = f"select 0 as file, rowid as row, frame_ns from {identifier(table)}"
+    rows = f"select 0 as file, frame_ns from {identifier(table)}"
     return frame_hashes(con, rows).get(0, NO_FRAMES)
 
 
@@ -59,7 +59,7 @@ def describe_all(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, Stored
         ``capture_file`` to its capture.
     """
     name = identifier(table)
-    hashes = frame_hashes(con, f"select place as file, rowid as row, frame_ns from {name}")
+    hashes = frame_hashes(con, f"select place as file, frame_ns from {name}")
     sums = con.execute(
         f"select capture_file, place, count(*), sum(frame_ns) from {name} "
         f"inner join {identifier(files_table(table))} using (place) group by all order by all"
@@ -195,10 +195,7 @@ class CaptureStore:
                 next_step="put the file back, or state the capture as kept elsewhere",
             )
         file = literal(path.as_posix())
-        rows = (
-            "select 0 as file, file_row_number as row, frame_ns "
-            f"from read_parquet({file}, file_row_number = true)"
-        )
+        rows = f"select 0 as file, frame_ns from read_parquet({file})"
         found = frame_hashes(con, rows).get(0, NO_FRAMES)
         if found != capture:
             raise CaptureError(

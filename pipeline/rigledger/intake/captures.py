@@ -115,7 +115,8 @@ def _described(
     remembered: Remembered,
 ) -> dict[Path, StoredCapture | None]:
     """Give each file's capture, None where it can't be read; a file is read once for its bytes."""
-    keys = {path: key_of_capture(path, sha256_of(path), source) for path in paths}
+    key = keys_of_captures(source)
+    keys = {path: key(path, sha256_of(path)) for path in paths}
     unread = [path for path in paths if not remembered.knows(keys[path])]
     found: dict[str, StoredCapture] = {}
     if unread:
@@ -131,10 +132,14 @@ def _described(
     return {path: one and StoredCapture(*one) for path, one in told.items()}
 
 
-def key_of_capture(path: Path, sha256: str, source: CaptureSource) -> str:
-    """Give the key under which it is remembered what a file holds, read by a declaration."""
-    suffixes = [part.lower() for part in path.suffixes]
-    return key_of("capture", suffixes, sha256, [asdict(source), versions_of("duckdb", "pyarrow")])
+def keys_of_captures(source: CaptureSource) -> Callable[[Path, str], str]:
+    """Give what gives the key under which it is remembered what a file of a hash holds."""
+    declared = [asdict(source), versions_of("duckdb", "pyarrow")]
+
+    def key(path: Path, sha256: str) -> str:
+        return key_of("capture", [part.lower() for part in path.suffixes], sha256, declared)
+
+    return key
 
 
 def insert_captures(

@@ -27,12 +27,23 @@ def neutral(text: str) -> str:
 
 def neutralise(con: duckdb.DuckDBPyConnection, table: Table) -> None:
     """Put an apostrophe before every formula in the free texts of ``handed.<table>``."""
-    for field in table.fields:
-        if field.type != "string" or field.pattern is not None or field.enum:
-            continue
-        column = identifier(field.name)
-        con.execute(
-            f"UPDATE handed.{identifier(table.name)} SET {column} = '''' || {column}"
-            f" WHERE {column}[1] IN {_SQL_STARTS}"
-            f" AND NOT regexp_full_match({column}, '{_SQL_NUMBER}')"
-        )
+    columns = [
+        identifier(field.name)
+        for field in table.fields
+        if field.type == "string" and field.pattern is None and not field.enum
+    ]
+    if not columns:
+        return
+    name = f"handed.{identifier(table.name)}"
+    found = ", ".join(f"coalesce(bool_or({_is_formula(column)}), false)" for column in columns)
+    (held,) = con.execute(f"SELECT {found} FROM {name}").fetchall()
+    for column, has_formulas in zip(columns, held, strict=True):
+        if has_formulas:
+            con.execute(
+                f"UPDATE {name} SET {column} = '''' || {column} WHERE {_is_formula(column)}"
+            )
+
+
+def _is_formula(column: str) -> str:
+    """Compile what is true of a text that a spreadsheet would run."""
+    return f"{column}[1] IN {_SQL_STARTS} AND NOT regexp_full_match({column}, '{_SQL_NUMBER}')"

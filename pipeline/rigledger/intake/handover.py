@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.captures.store import write_all
 from rigledger.files import sha256_of
-from rigledger.intake.captures import FRAMES, key_of_capture
+from rigledger.intake.captures import FRAMES, keys_of_captures
 from rigledger.remembered import Remembered
 from rigledger.signing import UNSIGNED
 
@@ -92,9 +92,10 @@ class Leaving:
             read: Path in the set to the file and what it holds.
         """
         write_all(con, FRAMES, {path.as_posix(): one for path, one in read.values()}, self.made)
+        key = keys_of_captures(source)
         for file, (path, one) in read.items():
-            key = key_of_capture(path, self.sums[file], source)
-            self._captures[key] = [one.capture, one.frames, one.total_ns]
+            held: list[str | int] = [one.capture, one.frames, one.total_ns]
+            self._captures[key(path, self.sums[file])] = held
 
     def end(self, said: Mapping[str, str]) -> None:
         """Leave it all, with what the set says of itself."""
