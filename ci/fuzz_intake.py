@@ -7,9 +7,10 @@ Valid sets (a folder of CSV, a .zip, a .xlsx, Parquet) of the demonstration stud
 bytes, cells, headers, result-set.toml, parts and directories of archives. After each check: no
 exception but a RigledgerError, a verdict, the study's bytes as before, no file written outside the
 scratch folder, no socket opened, memory under the limit of the gate. In every fifth check, rules
-that are spared their query (`only_if`) are asked nevertheless, and must find nothing. A crash keeps
-its input; exits 1 on a crash. Inputs follow from the seed and their number alone: `--only 1234`
-checks one again.
+that are spared their query (`only_if`) are asked nevertheless, and must find nothing; in every
+third the set is dealt with once more as a very long one is (read straight into types, on two
+threads) and must come to the same result. A crash keeps its input; exits 1 on a crash. Inputs
+follow from the seed and their number alone: `--only 1234` checks one again.
 """
 
 from __future__ import annotations
@@ -23,16 +24,18 @@ import tempfile
 import time
 import traceback
 from collections import Counter
-from dataclasses import dataclass, field
+from contextlib import ExitStack
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from random import Random
 from typing import TYPE_CHECKING, Any
+from unittest.mock import patch
 
 from fuzz_mutations import FORMS, make_bases, mutated
 from rigledger.contract.compile_sql import compile_rule
 from rigledger.errors import RigledgerError
 from rigledger.files import sha256sums
-from rigledger.intake import rules
+from rigledger.intake import csv_read, database, plain_read, rules, table_check, values
 from rigledger.intake.check import check_set
 from rigledger.intake.hints import Hints
 from rigledger.intake.limits import limit
@@ -40,11 +43,13 @@ from rigledger.intake.limits import limit
 if TYPE_CHECKING:
     from fuzz_mutations import Files
     from rigledger.contract.model import Rule
+    from rigledger.intake.result import CheckResult
 
 STUDY = Path(__file__).resolve().parents[1] / "datasets" / "link-width"
 VERDICTS = ("accepted", "accepted_with_remarks", "returned")
 HASH_EVERY = 50
 DISTRUST_EVERY = 5
+LONG_EVERY = 3
 SLOW_S = 20.0
 """Most processor time of a small set; a guard stops it at ten times that by the clock."""
 
@@ -119,6 +124,25 @@ class Distrustful(Hints):
         return told
 
 
+def checked_as_long(path: Path, study: Path) -> CheckResult:
+    """Check a set as one of a million runs is."""
+    with ExitStack() as stack:
+        for module in (table_check, values, csv_read):
+            stack.enter_context(patch.object(module, "LONG", 1))
+        stack.enter_context(patch.object(csv_read, "_LONG_FILE", 1))
+        stack.enter_context(patch.object(database, "_SMALL", 1))
+        stack.enter_context(patch.object(plain_read, "MOST_ODD", 1))
+        return check_set(path, study)
+
+
+def difference(one: CheckResult, other: CheckResult) -> str:
+    """Say in what two results differ: the first finding that only one of them has, or the rest."""
+    alone = set(one.findings) ^ set(other.findings)
+    if alone:
+        return str(min(alone, key=lambda finding: finding.sort_key()))
+    return f"{replace(one, findings=())} and {replace(other, findings=())}"
+
+
 class Fuzzer:
     """Makes an input, checks it, judges what came of it."""
 
@@ -135,7 +159,7 @@ class Fuzzer:
         self.tally = Tally()
         check_set(self._written(self.bases["folder"], "folder"), self.study)
         self.guard = Guard(self.scratch)
-        rules.Hints = Distrustful  # type: ignore[misc]
+        patch.object(rules, "Hints", Distrustful).start()
 
     def one(self, number: int) -> None:
         """Check input number ``number`` of this seed."""
@@ -144,7 +168,7 @@ class Fuzzer:
         files = mutated(self.bases[form], form, random)
         path = self._written(files, form)
         Distrustful.distrusts = number % DISTRUST_EVERY == 0
-        problem = self._checked(path) or self._disturbed(number)
+        problem = self._checked(path, again=number % LONG_EVERY == 0) or self._disturbed(number)
         self.tally.inputs += 1
         self.tally.forms[form] += 1
         if problem:
@@ -159,13 +183,14 @@ class Fuzzer:
             (place / name).write_bytes(data)
         return place / next(iter(files)) if form in {"zip", "xlsx"} else place
 
-    def _checked(self, path: Path) -> str | None:
-        """Check one set; gives what went wrong with the check itself."""
+    def _checked(self, path: Path, *, again: bool) -> str | None:
+        """Check one set, as a long one too; gives what went wrong with the check itself."""
         started = time.process_time()
         faulthandler.dump_traceback_later(10 * SLOW_S, exit=True)
         self.guard.watching = True
         try:
             result = check_set(path, self.study)
+            as_long = checked_as_long(path, self.study) if again else result
         except RigledgerError as error:
             self.tally.refused[error.code] += 1
         except BaseException:  # noqa: BLE001 - anything that gets out is what this is looking for
@@ -175,6 +200,8 @@ class Fuzzer:
             self.tally.rules.update({finding.rule for finding in result.findings})
             if result.verdict not in VERDICTS:
                 return f"no verdict: {result.verdict!r}"
+            if as_long != result:
+                return f"as a long set it is another: {difference(result, as_long)}"
         finally:
             self.guard.watching = False
             faulthandler.cancel_dump_traceback_later()
