@@ -4,13 +4,17 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
+from collections import OrderedDict
 
 import duckdb
 import pytest
 
+from rigledger import remembered
 from rigledger.captures.batch import read_captures
 from rigledger.captures.source import CaptureSource
 from rigledger.captures.store import CaptureStore
+from rigledger.contract import load_contract
 from rigledger.errors import StudyError
 from rigledger.files import hashes_below
 from rigledger.intake import captures as captures_module
@@ -22,6 +26,7 @@ from rigledger.study import admit as admit_module
 from rigledger.study import set_captures
 from rigledger.study.admit import admit
 from rigledger.study.layout import open_study
+from rigledger.study.load import load_source
 
 DAY = dt.date(2026, 10, 20)
 SOURCE = CaptureSource("frame_ms", 6)
@@ -29,17 +34,18 @@ SOURCE = CaptureSource("frame_ms", 6)
 
 @pytest.fixture
 def set_of_captures(made):
-    """A set whose first three runs report nothing and have a capture of a minute each."""
+    """A set whose first three runs have a capture of a minute each, and take a window of one."""
     made.manifest += '\n[captures]\nframe_time_column = "frame_ms"\nunit = "ms"\n'
     names = ("captures/a.csv", "captures/b.csv", "captures/c.csv")
     for run in made.runs:
-        run["capture_file"] = ""
+        run |= {"capture_file": "", "capture_from_s": "", "capture_for_s": ""}
     for shift, (run, name) in enumerate(zip(made.runs, names, strict=False)):
         run |= {"capture_file": name, "average_fps": "", "low_1pct_rank_fps": ""}
         frames = [
             f"{7 + (place * place + shift) % 11 / 10 + shift / 50:.2f}\n" for place in range(8000)
         ]
         made.files[name] = ("frame_ms\n" + "".join(frames)).encode()
+    made.runs[2] |= {"capture_from_s": "1.25", "capture_for_s": "55.7"}
     return made.write()
 
 
@@ -57,7 +63,8 @@ def test_captures_are_left_as_a_study_keeps_them(set_of_captures, study, tmp_pat
     )
     assert left.sums == hashes_below(set_of_captures)
     assert left.said["set"] == "autumn-1"
-    assert sorted(left.captures.values()) == sorted(
+    captures = [held for held in left.found.values() if isinstance(held[0], str)]
+    assert sorted(captures) == sorted(
         [one.capture, one.frames, one.total_ns] for one in stored.values()
     )
 
@@ -99,8 +106,30 @@ def test_what_was_read_at_the_check_is_remembered_for_loading(set_of_captures, s
     check_set(set_of_captures, study, keep=tmp_path / "kept")
     left = handed_over(tmp_path / "kept")
     left.remember()
-    assert len(left.captures) == 3
-    assert all(Remembered().knows(key) for key in left.captures)
+    assert len(left.found) == 6
+    assert all(Remembered().knows(key) for key in left.found)
+
+
+def test_metrics_are_those_that_loading_the_set_computes_to_the_last_bit(
+    set_of_captures, study, monkeypatch
+):
+    held, contract = open_study(study), load_contract()
+    from_captures = "from measurements where origin = 'recomputed' order by all"
+
+    def loaded() -> list[object]:
+        with duckdb.connect() as con:
+            load_source(held, con, contract)
+            return con.execute(from_captures).fetchall()
+
+    monkeypatch.setattr("rigledger.remembered._IN_PROCESS", OrderedDict())
+    assert admit(held, set_of_captures, received_on=DAY).admitted
+    with monkeypatch.context() as patched:
+        patched.setattr("rigledger.study.load.frame_metrics", None)
+        rows = loaded()
+    shutil.rmtree(held.kept)
+    remembered._IN_PROCESS.clear()
+    assert len(rows) > 3
+    assert loaded() == rows
 
 
 def test_a_set_that_changed_since_it_was_checked_is_not_admitted(

@@ -272,13 +272,14 @@ def test_of_two_admissions_at_once_one_waits_and_none_is_lost(
 _KILLED = """
 import datetime as dt, os, signal, sys
 from pathlib import Path
-from rigledger.study import admit as admit_module
+from rigledger.study import admit as admit_module, set_captures as captures_module
 from rigledger.study.layout import open_study
 
 def stop(*args, **more):
     os.kill(os.getpid(), signal.SIGKILL)
 
-setattr(admit_module, sys.argv[1], stop)
+for module in (admit_module, captures_module):
+    setattr(module, sys.argv[1], stop)
 study = open_study(Path(sys.argv[2]))
 admit_module.admit(study, Path(sys.argv[3]), received_on=dt.date(2026, 10, 20))
 """

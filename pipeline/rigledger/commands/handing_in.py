@@ -158,18 +158,19 @@ class _Asked:
 
 
 def _taken_in(place: StudyFolder, path: Path, asked: _Asked) -> InboxResult:
-    from rigledger.contract import load_contract
     from rigledger.study.admit import admit as take_in
-    from rigledger.study.growing import measured_part
     from rigledger.study.inbox import InboxResult
 
-    ahead = load_contract if asked.brief else _load_ahead
+    is_said = not asked.brief and find_spec("scipy") is not None
+    ahead = _load_ahead if is_said else lambda: None
     if not asked.growing:
         taken = take_in(
             place, path, received_on=asked.received_on, supersedes=asked.supersedes,
             waivers=asked.waivers, meanwhile=ahead,
         )  # fmt: skip
         return InboxResult(path, taken, None)
+    from rigledger.study.growing import measured_part
+
     with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as scratch:
         part = measured_part(path, place, Path(scratch))
         taken = take_in(
@@ -181,8 +182,6 @@ def _taken_in(place: StudyFolder, path: Path, asked: _Asked) -> InboxResult:
 
 def _load_ahead() -> None:
     """Load what `_so_far` needs: this process has nothing else to do while another checks a set."""
-    if find_spec("scipy") is None:
-        return
     for name in (
         "rigledger.tables.so_far", "rigledger.tables.results", "rigledger.statistics.doubt",
         "scipy.optimize",

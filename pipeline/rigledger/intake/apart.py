@@ -50,7 +50,7 @@ def check_apart(
     *,
     captures: bool = True,
     keep: Path | None = None,
-    meanwhile: Callable[[], object] = load_contract,
+    meanwhile: Callable[[], object] = lambda: None,
 ) -> CheckResult:
     """Check a set as `check_set` does, in a child process with limits.
 
@@ -59,7 +59,7 @@ def check_apart(
         study: The study's folder or its study.toml; None checks without one.
         captures: Whether frame times are read.
         keep: Folder to be made for the set's admission, as by `check_set`.
-        meanwhile: What this process does while the child is at work.
+        meanwhile: What this process does besides while the child is at work.
 
     Returns:
         The result; where the child had to be stopped or fell over, one finding ``reader_stopped``.
@@ -106,6 +106,7 @@ def _run(place: Path, meanwhile: Callable[[], object]) -> int | None:
         ) as child,
     ):
         try:
+            load_contract()  # needed for the report
             meanwhile()
             return child.wait(limit("parse.seconds"))
         except subprocess.TimeoutExpired:

@@ -81,7 +81,10 @@ def measure_captures(
         " FROM handed.runs AS r JOIN handed.captures AS c USING (capture_file)"
         " JOIN capture_paths AS p USING (capture_file)"
     )
-    frame_metrics(con, "capture_windows", tuple(log.contract.metrics.values()), frames=FRAMES)
+    metrics = tuple(log.contract.metrics.values())
+    frame_metrics(con, "capture_windows", metrics, frames=FRAMES)
+    if leaving is not None:
+        leaving.take_metrics(con, metrics)
     con.execute(_FRAMES_OF_RUNS)
     return True
 

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.captures.problems import CaptureRead
+    from rigledger.contract.model import Metric
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
 
@@ -138,6 +139,18 @@ def keys_of_captures(source: CaptureSource) -> Callable[[Path, str], str]:
 
     def key(path: Path, sha256: str) -> str:
         return key_of("capture", [part.lower() for part in path.suffixes], sha256, declared)
+
+    return key
+
+
+def keys_of_metrics(
+    metrics: Iterable[Metric],
+) -> Callable[[str, float | None, float | None], str]:
+    """Give what gives the key under which the metrics of a window of a capture are remembered."""
+    made_by = [[repr(metric) for metric in metrics], versions_of("duckdb")]
+
+    def key(capture: str, from_s: float | None, for_s: float | None) -> str:
+        return key_of("metrics", capture, from_s, for_s, made_by)
 
     return key
 

@@ -10,25 +10,33 @@ import json
 import shutil
 from dataclasses import dataclass, field
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rigledger.captures.store import write_all
 from rigledger.files import sha256_of
-from rigledger.intake.captures import FRAMES, keys_of_captures
+from rigledger.intake.captures import FRAMES, keys_of_captures, keys_of_metrics
 from rigledger.remembered import Remembered
 from rigledger.signing import UNSIGNED
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
 
     import duckdb
 
     from rigledger.captures.source import CaptureSource
     from rigledger.captures.store import StoredCapture
+    from rigledger.contract.model import Metric
     from rigledger.intake.gate import GateResult
 
 _NOTE = "checked.json"
+_METRICS = """
+SELECT f.run, c.capture, r.capture_from_s, r.capture_for_s, f.metric, f.value, f.frames
+FROM frame_metrics AS f
+JOIN handed.runs AS r ON r._row = CAST(f.run AS BIGINT)
+JOIN handed.captures AS c ON c.capture_file = r.capture_file
+ORDER BY f.run, f.metric
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,19 +47,19 @@ class Handover:
         folder: Holds each capture that could be read, as a file that is named by its hash.
         sums: Each file of the set but its own checksums and signature: path to SHA-256.
         said: What the set says of itself: the cells of its table ``set`` as text.
-        captures: What was read from capture files, by the keys of what is remembered of them.
+        found: What was found of captures, by the keys of what is remembered of them.
     """
 
     folder: Path
     sums: Mapping[str, str]
     said: Mapping[str, str]
-    captures: Mapping[str, list[str | int]]
+    found: Mapping[str, list[Any]]
 
     def remember(self) -> None:
         """Spare this process reading the captures when it loads the set."""
         remembered = Remembered()
-        for key, stored in self.captures.items():
-            remembered.recall(key, partial(list, stored))
+        for key, value in self.found.items():
+            remembered.recall(key, partial(list, value))
 
 
 def handed_over(folder: Path) -> Handover | None:
@@ -60,7 +68,7 @@ def handed_over(folder: Path) -> Handover | None:
         held = json.loads((folder / _NOTE).read_text(encoding="utf-8"))
     except FileNotFoundError:
         return None
-    return Handover(folder, held["sums"], held["said"], held["captures"])
+    return Handover(folder, held["sums"], held["said"], held["found"])
 
 
 @dataclass(slots=True)
@@ -76,7 +84,7 @@ class Leaving:
     keep: Path
     made: Path
     sums: dict[str, str]
-    _captures: dict[str, list[str | int]] = field(default_factory=dict)
+    _found: dict[str, list[Any]] = field(default_factory=dict)
 
     def take(
         self,
@@ -94,12 +102,20 @@ class Leaving:
         write_all(con, FRAMES, {path.as_posix(): one for path, one in read.values()}, self.made)
         key = keys_of_captures(source)
         for file, (path, one) in read.items():
-            held: list[str | int] = [one.capture, one.frames, one.total_ns]
-            self._captures[key(path, self.sums[file])] = held
+            self._found[key(path, self.sums[file])] = [one.capture, one.frames, one.total_ns]
+
+    def take_metrics(self, con: duckdb.DuckDBPyConnection, metrics: Iterable[Metric]) -> None:
+        """Take what ``frame_metrics`` holds of the set's runs, made from these metrics."""
+        key = keys_of_metrics(metrics)
+        runs: dict[str, tuple[str, list[Any]]] = {}
+        for run, *window, metric, value, frames in con.execute(_METRICS).fetchall():
+            found = runs.setdefault(run, (key(*window), []))[1]
+            found.append([metric, value, frames])
+        self._found.update(runs.values())
 
     def end(self, said: Mapping[str, str]) -> None:
         """Leave it all, with what the set says of itself."""
-        held = {"sums": self.sums, "said": dict(said), "captures": self._captures}
+        held = {"sums": self.sums, "said": dict(said), "found": self._found}
         (self.made / _NOTE).write_text(json.dumps(held), encoding="utf-8")
         shutil.move(self.made, self.keep)
 

@@ -11,6 +11,7 @@ import shutil
 import tempfile
 from contextlib import contextmanager
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,7 +28,6 @@ from rigledger.files import (
 )
 from rigledger.intake.apart import check_apart
 from rigledger.intake.gate import inspect
-from rigledger.intake.handover import handed_over
 from rigledger.signing import SIGNATURE, SUMS
 from rigledger.study.admitted import folder_sums
 from rigledger.study.decisions import (
@@ -39,7 +39,6 @@ from rigledger.study.decisions import (
 )
 from rigledger.study.housekeeping import keep_bytes
 from rigledger.study.locking import locked
-from rigledger.study.set_captures import store_captures
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -90,7 +89,7 @@ def admit(
     supersedes: str | None = None,
     waivers: Sequence[Waiver] = (),
     expected: Sequence[Waiver] = (),
-    meanwhile: Callable[[], object] = load_contract,
+    meanwhile: Callable[[], object] = lambda: None,
 ) -> AdmitResult:
     """Check a set and take it into the study.
 
@@ -153,10 +152,16 @@ def _judge(
     contract: Contract,
     left: Path,
     *,
-    meanwhile: Callable[[], object] = load_contract,
+    meanwhile: Callable[[], object] = lambda: None,
 ) -> _Judged:
     decisions = read_decisions(study.decisions, contract)
-    check = check_apart(path, study.root, keep=left, meanwhile=meanwhile)
+
+    def ahead() -> None:
+        # What an admission needs besides is loaded while the other process is at work.
+        import_module("rigledger.study.set_captures")
+        meanwhile()
+
+    check = check_apart(path, study.root, keep=left, meanwhile=ahead)
     _refuse_known(decisions, check)
     asked, expected = waivers
     found = {finding.rule for finding in check.findings if finding.severity == "error"}
@@ -235,6 +240,9 @@ def _passes(check: CheckResult, waivers: Sequence[Waiver]) -> bool:
 @contextmanager
 def _staged(study: StudyFolder, handed: _Handed, contract: Contract) -> Iterator[_Staged]:
     """Copy a set beside the study's sets and store its captures; an unused copy is removed."""
+    from rigledger.intake.handover import handed_over
+    from rigledger.study.set_captures import store_captures
+
     make_folder(study.sets)
     place = handed.scratch / "staged"
     place.mkdir()

@@ -9,8 +9,9 @@ from rigledger.captures.metrics import frame_metrics
 from rigledger.contract import load_contract
 from rigledger.contract.sql_text import identifier
 from rigledger.errors import StudyError
+from rigledger.intake.captures import keys_of_metrics
 from rigledger.intake.normalise import load_set
-from rigledger.remembered import Remembered, key_of, versions_of
+from rigledger.remembered import Remembered
 from rigledger.signing import SIGNER, read_public_key
 from rigledger.study.admitted import check_unaltered
 from rigledger.study.apply import apply_corrections
@@ -197,11 +198,8 @@ def _recompute(
 ) -> None:
     """Add the metrics of each run whose capture is here, computed once for its window of it."""
     metrics = tuple(contract.metrics.values())
-    made_by = [[repr(metric) for metric in metrics], versions_of("duckdb")]
-    keys = {
-        str(run): key_of("metrics", capture, from_s, for_s, made_by)
-        for run, capture, from_s, for_s in con.execute(_WINDOWS).fetchall()
-    }
+    key_of = keys_of_metrics(metrics)
+    keys = {str(run): key_of(*window) for run, *window in con.execute(_WINDOWS).fetchall()}
     unknown = [run for run, key in keys.items() if not remembered.knows(key)]
     found = _metrics_of(con, study, metrics, unknown) if unknown else {}
     rows = [
