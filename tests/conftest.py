@@ -26,7 +26,7 @@ TOGETHER = {
     "audit", "charts", "claims", "commands", "datasets", "docs", "quote", "release", "site",
     "upgrades",
 }  # fmt: skip
-# Here admissions check a set in the test's own process: to start another one takes longer than the
+# Here commands check a set in the test's own process: to start another one takes longer than the
 # check. That both come to the same, tests/intake/test_apart.py says; whole commands run elsewhere.
 CHECKED_HERE = {"audit", "datasets", "release", "study", "upgrades"}
 CHROMIUM = Path("/usr/bin/chromium")
@@ -88,14 +88,34 @@ def _group(nodeid: str) -> str:
     return "studies" if file.split("/")[1] in TOGETHER else file
 
 
+@pytest.fixture(scope="session")
+def started() -> Iterator[duckdb.DuckDBPyConnection]:
+    """Start the database, which takes longer than most of what is asked of it."""
+    with duckdb.connect() as held:
+        yield held
+
+
+@pytest.fixture
+def con(started: duckdb.DuckDBPyConnection) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A connection to an empty database of the test's own."""
+    with started.cursor() as opened:
+        opened.execute("ATTACH ':memory:' AS own")
+        opened.execute("USE own")
+        yield opened
+    started.execute("DETACH own")
+
+
 @pytest.fixture(autouse=True)
 def checked_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let admissions check sets in the test's own process, where CHECKED_HERE says so."""
+    """Let commands check sets in the test's own process, where CHECKED_HERE says so."""
     if request.path.parent.name in CHECKED_HERE:
-        monkeypatch.setattr("rigledger.study.admit.check_apart", check_here)
+        for place in ("study.admit", "intake.apart"):
+            monkeypatch.setattr(f"rigledger.{place}.check_apart", check_here)
 
 
-def check_here(path: Path, study: Path | None, *, keep: Path | None, **_: object) -> CheckResult:
+def check_here(
+    path: Path, study: Path | None, *, keep: Path | None = None, **_: object
+) -> CheckResult:
     """Check a set as `check_apart` does, without a process of its own."""
     from rigledger.intake.check import check_set
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-import duckdb
 import pytest
 
 from rigledger.captures.metrics import frame_metrics
@@ -14,16 +13,12 @@ from rigledger.contract import load_contract
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import duckdb
+
     from rigledger.contract.model import Metric
 
 Window = tuple[str, Sequence[int], float | None, float | None]
 Values = dict[tuple[str, str], float]
-
-
-@pytest.fixture
-def con() -> Iterator[duckdb.DuckDBPyConnection]:
-    with duckdb.connect() as connection:
-        yield connection
 
 
 @pytest.fixture(scope="session")

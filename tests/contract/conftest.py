@@ -2,13 +2,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import duckdb
 import pytest
 
 from rigledger.contract import load_contract
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    import duckdb
 
     from rigledger.contract import Contract, Table
 
@@ -35,12 +34,6 @@ class TextTables:
 @pytest.fixture
 def contract() -> Contract:
     return load_contract()
-
-
-@pytest.fixture
-def con() -> Iterator[duckdb.DuckDBPyConnection]:
-    with duckdb.connect() as connection:
-        yield connection
 
 
 @pytest.fixture

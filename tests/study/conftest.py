@@ -7,7 +7,6 @@ import datetime as dt
 import shutil
 from typing import TYPE_CHECKING
 
-import duckdb
 import pytest
 
 from rigledger.contract import Contract, load_contract
@@ -238,8 +237,3 @@ def admitted(study: StudyFolder, answered: tuple[StudyFolder, AdmitResult]) -> A
     made, result = answered
     shutil.copytree(made.root, study.root, dirs_exist_ok=True)
     return result
-
-
-@pytest.fixture
-def con() -> duckdb.DuckDBPyConnection:
-    return duckdb.connect()
