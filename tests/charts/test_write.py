@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -34,34 +35,42 @@ def test_the_numbers_to_paste_are_rounded_and_the_csv_is_not() -> None:
     assert "<td>A|B &lt;i&gt;</td>" in as_html("T", COLUMNS, ROWS)
 
 
+@pytest.fixture(scope="module")
+def written(few: Source, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the pictures in both looks."""
+    folder = tmp_path_factory.mktemp("written")
+    write_charts(few, folder, looks=("light", "dark"))
+    return folder
+
+
 @pytest.mark.slow
 def test_two_runs_write_the_same_bytes_and_a_third_draws_nothing_anew(
-    few: Source, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    few: Source, written: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    one, other = tmp_path / "one", tmp_path / "other"
-    written = [write_charts(few, folder, looks=("light", "dark")) for folder in (one, other)]
-    assert [p.name for p in written[0]] == [p.name for p in written[1]]
-    assert {n: (one / n).read_bytes() for n in files_below(one)} == {
-        n: (other / n).read_bytes() for n in files_below(other)
+    files = write_charts(few, tmp_path, looks=("light", "dark"))
+    assert sorted(path.name for path in files) == sorted(files_below(written))
+    assert {n: (written / n).read_bytes() for n in files_below(written)} == {
+        n: (tmp_path / n).read_bytes() for n in files_below(tmp_path)
     }
     monkeypatch.setattr("rigledger.charts.write.to_svg", lambda *_: pytest.fail("drawn again"))
-    assert write_charts(few, one, looks=("light", "dark")) == written[0]
+    assert write_charts(few, tmp_path, looks=("light", "dark")) == files
 
 
 @pytest.mark.slow
-def test_a_picture_that_somebody_changed_is_drawn_anew(few: Source, tmp_path: Path) -> None:
-    files = write_charts(few, tmp_path)
-    png = next(path for path in files if path.suffix == ".png")
+def test_a_picture_that_somebody_changed_is_drawn_anew(
+    few: Source, written: Path, tmp_path: Path
+) -> None:
+    folder = shutil.copytree(written, tmp_path / "changed")
+    png = next(path for path in sorted(folder.iterdir()) if path.suffix == ".png")
     held = png.read_bytes()
     png.write_bytes(b"not a picture")
-    write_charts(few, tmp_path)
+    write_charts(few, folder, looks=("light", "dark"))
     assert png.read_bytes() == held
 
 
 @pytest.mark.slow
-def test_the_csv_under_a_picture_holds_the_tables_numbers(few: Source, tmp_path: Path) -> None:
-    write_charts(few, tmp_path)
-    path = tmp_path / "factors.x8-against-x16.average_fps.kippereen-deep.csv"
+def test_the_csv_under_a_picture_holds_the_tables_numbers(few: Source, written: Path) -> None:
+    path = written / "factors.x8-against-x16.average_fps.kippereen-deep.csv"
     rows = csv.DictReader(io.StringIO(path.read_text(encoding="utf-8")))
     found = {(row["rig"], row["resolution"]): float(row["change_pct"]) for row in rows}
     held = few.con.execute(

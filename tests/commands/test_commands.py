@@ -44,6 +44,25 @@ def handed_in(tmp_path: Path) -> Path:
     return Path(shutil.copytree(DEMO / "sets" / "maren.first", inbox / "first", ignore=leave_out))
 
 
+@pytest.fixture(scope="module")
+def taken_in(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demonstration after one of its sets was admitted, as it was handed in."""
+    root = tmp_path_factory.mktemp("taken-in")
+    (root / "study").mkdir()
+    shutil.copy(DEMO / "study.toml", root / "study")
+    leave_out = shutil.ignore_patterns("SHA256SUMS")
+    shutil.copytree(DEMO / "sets" / "maren.first", root / "first", ignore=leave_out)
+    done = call("admit", root / "study", root / "first", "--received-on", "2026-11-20")
+    assert done.exit_code == CLEAN
+    return root / "study"
+
+
+@pytest.fixture
+def admitted(taken_in: Path, tmp_path: Path) -> Path:
+    """A copy of it that a test may change."""
+    return Path(shutil.copytree(taken_in, tmp_path / "admitted"))
+
+
 def test_every_command_has_help_and_stands_in_the_readme_or_the_changelog() -> None:
     pages = "".join(
         (DATASETS.parent / name).read_text(encoding="utf-8")
@@ -164,31 +183,25 @@ def test_wrong_words_are_wrong_use(handed_in: Path, study: Path, options: tuple[
     assert call("admit", study, handed_in, *options).exit_code == WRONG_USE
 
 
-def test_a_withdrawn_set_is_gone_from_the_tables(handed_in: Path, study: Path) -> None:
-    call("admit", study, handed_in, "--received-on", "2026-11-20")
-
+def test_a_withdrawn_set_is_gone_from_the_tables(admitted: Path) -> None:
     result = call(
-        "withdraw", study, "maren.first", "--reason", "card was faulty", "--on", "2026-11-21"
+        "withdraw", admitted, "maren.first", "--reason", "card was faulty", "--on", "2026-11-21"
     )
 
-    tables = json.loads(call("tables", study, "--json").stdout)
+    tables = json.loads(call("tables", admitted, "--json").stdout)
     assert (result.exit_code, tables["rows"]["runs_wide"]) == (CLEAN, 0)
 
 
-def test_tables_are_written_and_shown(handed_in: Path, study: Path) -> None:
-    call("admit", study, handed_in, "--received-on", "2026-11-20")
-
-    shown = call("tables", study)
+def test_tables_are_written_and_shown(admitted: Path) -> None:
+    shown = call("tables", admitted)
 
     assert shown.exit_code == CLEAN
     assert "x8-against-x16, average_fps" in shown.stdout
-    assert (study / "derived" / "current" / "comparisons.csv").is_file()
-    assert (study / "derived" / "current" / "comparisons.parquet").is_file()
+    assert (admitted / "derived" / "current" / "comparisons.csv").is_file()
+    assert (admitted / "derived" / "current" / "comparisons.parquet").is_file()
 
 
-def test_what_deserves_another_round_is_listed_with_reasons(handed_in: Path, study: Path) -> None:
-    call("admit", study, handed_in, "--received-on", "2026-11-20")
-
-    result = call("sheet", study, "--again", "maren")
+def test_what_deserves_another_round_is_listed_with_reasons(admitted: Path) -> None:
+    result = call("sheet", admitted, "--again", "maren")
 
     assert (result.exit_code, "again: " in result.stdout) == (CLEAN, True)

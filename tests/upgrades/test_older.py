@@ -52,7 +52,8 @@ def test_a_release_opens_as_published(kept: Kept) -> None:
     with rigledger.open(kept.release) as held:
         described = {name: held[name].columns for name in held}
         rows = {name: len(held[name].rows()) for name in ("runs", "sets", "captures")}
-        views = {name: tuple(held.duckdb().table(name).columns) for name in held}
+        con = held.duckdb()
+        views = {name: tuple(con.table(name).columns) for name in held}
     assert rows == {"runs": 24, "sets": 3, "captures": 6}
     assert views == described
 
