@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import subprocess
 import sys
@@ -10,29 +11,45 @@ from pathlib import Path
 import pytest
 
 CI = Path(__file__).resolve().parents[2] / "ci"
-# Stands in front of the command and puts a check that misbehaves in place of the real one.
+# Stands in front of the command and puts a check that misbehaves in place of the real one: each
+# deed in a run of its own, with what the run says in a file of its folder.
 MISBEHAVING = """
-import sys
+import contextlib, json, os, sys, tempfile
+from pathlib import Path
 sys.path.insert(0, {ci!r})
-sys.argv = ["fuzz_intake.py", *{words!r}]
 import fuzz_intake
 real = fuzz_intake.check_set
-calls = 0
-def check_set(path, study):
-    global calls
-    calls += 1
-    if calls > 1:
-        {deed}
-    return real(path, study)
-fuzz_intake.check_set = check_set
-sys.exit(fuzz_intake.main())
+for number, deed in enumerate(json.loads(sys.argv[1])):
+    calls = 0
+    def check_set(path, study):
+        global calls
+        calls += 1
+        if calls == 1:
+            return real(path, study)
+        held = dict(path=path, study=study, real=real, os=os, tempfile=tempfile)
+        exec(f"def misbehave():\\n    {{deed}}\\n    return real(path, study)", held)
+        return held["misbehave"]()
+    fuzz_intake.check_set = check_set
+    sys.argv = ["fuzz_intake.py", "--only", "50", "--seed", "7", "--keep", str(number)]
+    with open(f"{{number}}.said", "w", encoding="utf-8") as said:
+        with contextlib.redirect_stdout(said):
+            print(fuzz_intake.main())
 """
+DEEDS = {
+    "raise KeyError('planted')": "KeyError: 'planted'",
+    "import socket; socket.socket()": "socket.__new__",
+    "(study.parent / 'elsewhere').write_text('')": "elsewhere",
+    "os.open(study / 'study.toml', os.O_RDWR)": "study.toml",
+    "tempfile.mkdtemp(prefix='litter')": "left behind",
+    "return real(path, study).__class__('fine', (), (), None)": "no verdict: 'fine'",
+}
 
 
-def run(*words: str) -> subprocess.CompletedProcess[str]:
+def run(*words: str, folder: Path | None = None) -> subprocess.CompletedProcess[str]:
     return subprocess.run(  # noqa: S603 - our own command
-        [sys.executable, *words], capture_output=True, text=True, encoding="utf-8", check=False
-    )
+        [sys.executable, *words],
+        cwd=folder, capture_output=True, text=True, encoding="utf-8", check=False,
+    )  # fmt: skip
 
 
 def test_a_short_run_ends_in_time_without_a_crash(tmp_path: Path) -> None:
@@ -49,23 +66,24 @@ def test_a_short_run_ends_in_time_without_a_crash(tmp_path: Path) -> None:
     assert [] == list(tmp_path.iterdir())
 
 
-@pytest.mark.parametrize(
-    ("deed", "named"),
-    [
-        ("raise KeyError('planted')", "KeyError: 'planted'"),
-        ("import socket; socket.socket()", "socket.__new__"),
-        ("(study.parent / 'elsewhere').write_text('')", "elsewhere"),
-        ("import os; os.open(study / 'study.toml', os.O_RDWR)", "study.toml"),
-        ("import tempfile; tempfile.mkdtemp(prefix='litter')", "left behind"),
-        ("return real(path, study).__class__('fine', (), (), None)", "no verdict: 'fine'"),
-    ],
-)
+@pytest.fixture(scope="module")
+def misbehaved(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with what every deed came to: the command is started once for all."""
+    folder = tmp_path_factory.mktemp("misbehaved")
+    words = ["-c", MISBEHAVING.format(ci=str(CI)), json.dumps(list(DEEDS))]
+    done = run(*words, folder=folder)
+    assert (done.returncode, done.stderr) == (0, "")
+    return folder
+
+
+@pytest.mark.parametrize("deed", DEEDS)
 def test_a_check_that_misbehaves_is_a_crash_that_keeps_its_input(
-    tmp_path: Path, deed: str, named: str
+    misbehaved: Path, deed: str
 ) -> None:
-    words = ["--only", "50", "--seed", "7", "--keep", str(tmp_path)]
-    done = run("-c", MISBEHAVING.format(ci=str(CI), words=words, deed=deed))
-    assert 1 == done.returncode, done.stderr
-    assert "\n1 crashes\n" in done.stdout
-    assert named in (tmp_path / "7.50.txt").read_text(encoding="utf-8")
-    assert any((tmp_path / "7.50").iterdir())
+    number = list(DEEDS).index(deed)
+    said = (misbehaved / f"{number}.said").read_text(encoding="utf-8")
+    assert "\n1 crashes\n" in said
+    assert said.endswith("\n1\n")
+    kept = misbehaved / str(number)
+    assert DEEDS[deed] in (kept / "7.50.txt").read_text(encoding="utf-8")
+    assert any((kept / "7.50").iterdir())
