@@ -33,7 +33,7 @@ SOURCE = CaptureSource("frame_ms", 6)
 
 
 @pytest.fixture
-def set_of_captures(made):
+def set_of_captures(made, request):
     """A set whose first three runs have a capture of a minute each, and take a window of one."""
     made.manifest += '\n[captures]\nframe_time_column = "frame_ms"\nunit = "ms"\n'
     names = ("captures/a.csv", "captures/b.csv", "captures/c.csv")
@@ -41,14 +41,17 @@ def set_of_captures(made):
         run |= {"capture_file": "", "capture_from_s": "", "capture_for_s": ""}
     for shift, (run, name) in enumerate(zip(made.runs, names, strict=False)):
         run |= {"capture_file": name, "average_fps": "", "low_1pct_rank_fps": ""}
+        zeros = "0" * getattr(request, "param", 0)
         frames = [
-            f"{7 + (place * place + shift) % 11 / 10 + shift / 50:.2f}\n" for place in range(8000)
+            f"{7 + (place * place + shift) % 11 / 10 + shift / 50:.2f}{zeros}\n"
+            for place in range(8000)
         ]
         made.files[name] = ("frame_ms\n" + "".join(frames)).encode()
     made.runs[2] |= {"capture_from_s": "1.25", "capture_for_s": "55.7"}
     return made.write()
 
 
+@pytest.mark.parametrize("set_of_captures", [0, 7], indirect=True, ids=["small", "long"])
 def test_captures_are_left_as_a_study_keeps_them(set_of_captures, study, tmp_path):
     check_apart(set_of_captures, study, keep=tmp_path / "kept")
     left = handed_over(tmp_path / "kept")

@@ -34,7 +34,12 @@ _PARSED = "rigledger_parsed_frames"
 
 
 def read_captures(
-    con: duckdb.DuckDBPyConnection, paths: Sequence[Path], source: CaptureSource, table: str
+    con: duckdb.DuckDBPyConnection,
+    paths: Sequence[Path],
+    source: CaptureSource,
+    table: str,
+    *,
+    shared: bool = False,
 ) -> dict[str, CaptureRead]:
     """Read captures into one temporary table.
 
@@ -45,6 +50,7 @@ def read_captures(
         table: Name of the table: ``place`` and BIGINT ``frame_ns``; the rows of one file follow
             each other in frame order (``rowid``). Files with problems have none. Beside it stands
             ``<table>_files``: ``place`` and ``capture_file`` (the path, with ``/``).
+        shared: Whether both are no temporary tables, which other cursors of the connection see.
 
     Returns:
         Path (with ``/``) to frames and total time, or to every problem.
@@ -53,13 +59,14 @@ def read_captures(
         FileNotFoundError: One of the files is missing from the start.
     """
     _refuse_missing(paths)
-    con.execute(f"create or replace temp table {identifier(table)} (place bigint, frame_ns bigint)")
+    kind = "table" if shared else "temp table"
+    con.execute(f"create or replace {kind} {identifier(table)} (place bigint, frame_ns bigint)")
     placed = _parse(con, list(dict.fromkeys(paths)), source, table)
     for scan in scans_of(con, _others(paths, placed), source):
         fill(con, scan, len(placed), table)
         placed += scan.paths
     placed += _others(paths, placed)
-    _name_files(con, placed, table)
+    _name_files(con, placed, table, kind)
     reads = _judged(con, placed, source, table)
     return {path.as_posix(): reads[path] for path in paths}
 
@@ -80,9 +87,11 @@ def _others(paths: Iterable[Path], some: Iterable[Path]) -> list[Path]:
     return [path for path in dict.fromkeys(paths) if path not in held]
 
 
-def _name_files(con: duckdb.DuckDBPyConnection, paths: Sequence[Path], table: str) -> None:
+def _name_files(
+    con: duckdb.DuckDBPyConnection, paths: Sequence[Path], table: str, kind: str
+) -> None:
     con.execute(
-        f"create or replace temp table {identifier(files_table(table))} as "
+        f"create or replace {kind} {identifier(files_table(table))} as "
         "select unnest(range(len($1))) as place, unnest($1::varchar[]) as capture_file",
         [[path.as_posix() for path in paths]],
     )

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from rigledger.intake.beside import Side
     from rigledger.intake.found import Found
     from rigledger.intake.handover import Leaving
     from rigledger.intake.log import FindingLog
@@ -45,6 +46,7 @@ def measure_captures(
     names: Sequence[str],
     log: FindingLog,
     *,
+    side: Side,
     captures: bool,
     leaving: Leaving | None = None,
 ) -> bool:
@@ -60,6 +62,7 @@ def measure_captures(
         folder: The set's folder.
         names: Its files.
         log: Takes the findings.
+        side: Takes work that can be done beside other work.
         captures: Whether frame times are read at all.
         leaving: Takes the captures for the set's admission, where that is to follow.
 
@@ -73,7 +76,7 @@ def measure_captures(
     if not read or reader is None or reader.source is None:
         return False
     if leaving is not None:
-        leaving.take(con, reader.source, reader.stored)
+        leaving.take(side, reader.source, reader.stored)
     find_copied_captures(con)
     con.execute(
         "CREATE OR REPLACE TEMP VIEW capture_windows AS SELECT CAST(r._row AS VARCHAR) AS run,"

@@ -249,7 +249,8 @@ class CaptureReader:
         if self.source is None:
             return False
         paths = {file: self.folder / file for file, row in named if self._usable(file, row)}
-        read = read_captures(self.con, list(dict.fromkeys(paths.values())), self.source, FRAMES)
+        files = list(dict.fromkeys(paths.values()))
+        read = read_captures(self.con, files, self.source, FRAMES, shared=True)
         self._take(paths, describe_all(self.con, FRAMES))
         for file, path in paths.items():
             self._report(file, read[path.as_posix()])

@@ -130,7 +130,7 @@ def _checked(
     with_admitted = make_admitted(con, study, scratch, log.contract, shared)
     before = len(log.findings)
     measured = measure_captures(
-        con, held, folder, seen.files, log, captures=captures, leaving=leaving
+        con, held, folder, seen.files, log, side=side, captures=captures, leaving=leaving
     )
     note(found, held, log.findings[before:])
     given: Sequence[str] = present_metrics(held, log.contract)

@@ -20,6 +20,7 @@ from rigledger.signing import UNSIGNED
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+    from concurrent.futures import Future
     from pathlib import Path
 
     import duckdb
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from rigledger.captures.source import CaptureSource
     from rigledger.captures.store import StoredCapture
     from rigledger.contract.model import Metric
+    from rigledger.intake.beside import Side
     from rigledger.intake.gate import GateResult
 
 _NOTE = "checked.json"
@@ -85,21 +87,25 @@ class Leaving:
     made: Path
     sums: dict[str, str]
     _found: dict[str, list[Any]] = field(default_factory=dict)
+    _written: Future[None] | None = None
 
     def take(
         self,
-        con: duckdb.DuckDBPyConnection,
+        side: Side,
         source: CaptureSource,
         read: Mapping[str, tuple[Path, StoredCapture]],
     ) -> None:
-        """Write the captures that were read.
+        """Begin to write the captures that were read.
 
         Args:
-            con: The database, with the table `FRAMES`.
+            side: Writes them beside other work; the table `FRAMES` stays as it is until the end.
             source: The declaration by which they were read.
             read: Path in the set to the file and what it holds.
         """
-        write_all(con, FRAMES, {path.as_posix(): one for path, one in read.values()}, self.made)
+        stored = {path.as_posix(): one for path, one in read.values()}
+        self._written = side.begin(
+            partial(write_all, table=FRAMES, stored=stored, folder=self.made)
+        )
         key = keys_of_captures(source)
         for file, (path, one) in read.items():
             self._found[key(path, self.sums[file])] = [one.capture, one.frames, one.total_ns]
@@ -115,6 +121,8 @@ class Leaving:
 
     def end(self, said: Mapping[str, str]) -> None:
         """Leave it all, with what the set says of itself."""
+        if self._written is not None:
+            self._written.result()
         held = {"sums": self.sums, "said": dict(said), "found": self._found}
         (self.made / _NOTE).write_text(json.dumps(held), encoding="utf-8")
         shutil.move(self.made, self.keep)
