@@ -7,7 +7,7 @@ import stat
 import zipfile
 from typing import TYPE_CHECKING
 
-from hostile_case import Case
+from hostile_case import Case, break_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -166,6 +166,7 @@ def cases() -> Iterator[Case]:
     yield Case("zip: entries share bytes", "archive_too_large", archive=patched(share_bytes))
     yield Case("zip: wrong checksum", "archive_damaged", archive=patched(break_checksum))
     yield Case("zip: broken stream", "archive_damaged", archive=patched(break_stream))
+    yield Case("zip: a name that is no UTF-8", "archive_damaged", archive=patched(break_name))
     yield Case("zip: cut short", "archive_damaged", archive=patched(cut))
     yield Case("zip: too many entries", "archive_too_large", archive=many)
     yield Case("zip: no archive", "archive_damaged", archive=lambda path, _: path.write_bytes(b"x"))

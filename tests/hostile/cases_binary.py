@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import duckdb
 import xlsxwriter
-from hostile_case import Case
+from hostile_case import Case, break_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -81,6 +81,14 @@ def repacked(path: Path, made: Any, parts: dict[str, bytes]) -> None:  # noqa: A
             new.writestr(name, data)
 
 
+def misnamed(path: Path, made: Any) -> None:  # noqa: ANN401
+    """Write the kit, and break the name of the first part in its directory."""
+    workbook(path, made)
+    data = bytearray(path.read_bytes())
+    break_name(data)
+    path.write_bytes(bytes(data))
+
+
 SHEET = "xl/worksheets/sheet4.xml"
 ENTITIES = (
     b'<?xml version="1.0"?><!DOCTYPE a [<!ENTITY x "ha"><!ENTITY y "'
@@ -151,6 +159,7 @@ def cases() -> Iterator[Case]:
             ),
         ),
         "empty": ("empty_file", lambda p, _: p.write_bytes(b"") and None),
+        "a part whose name is no UTF-8": ("table_damaged", misnamed),
     }
     for name, (rule, book) in kits.items():
         yield Case(f"workbook: {name}", rule, book=book)

@@ -252,6 +252,15 @@ def test_an_archive_that_leads_outside_is_refused(tmp_path: Path) -> None:
     assert not (tmp_path.parent / "outside.txt").exists()
 
 
+def test_an_archive_with_a_name_that_is_no_text_is_refused(tmp_path: Path) -> None:
+    archive = tmp_path / "bad.zip"
+    with zipfile.ZipFile(archive, "w") as opened:
+        opened.writestr("d\u00e9.txt", "x")  # its name is marked as UTF-8
+    archive.write_bytes(archive.read_bytes().replace("\u00e9".encode(), b"\xd5("))
+    with pytest.raises(RecheckError, match="can't be unpacked"):
+        recheck(archive)
+
+
 def test_what_is_no_release_is_refused(tmp_path: Path) -> None:
     with pytest.raises(RecheckError, match="is no release"):
         recheck(tmp_path)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import stat
-import struct
 import zipfile
-import zlib
 from itertools import pairwise
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
+from rigledger.archives import BROKEN
 from rigledger.intake.limits import limit, megabytes, named
 from rigledger.intake.names import clashes, is_junk, name_problem
 from rigledger.intake.packed import is_packed_capture
@@ -21,6 +20,7 @@ if TYPE_CHECKING:
     from rigledger.intake.log import FindingLog
 
 _CHUNK = 1 << 20
+_UNREADABLE: tuple[type[Exception], ...] = (*BROKEN, ValueError)
 _METHODS = {zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED}
 _ARCHIVES = (".zip", ".7z", ".rar", ".tar", ".gz", ".tgz", ".bz2", ".xz", ".zst", ".cab", ".iso")
 
@@ -42,7 +42,7 @@ def unpack(archive: Path, into: Path, log: FindingLog) -> bool:
             entries = [entry for entry in opened.infolist() if not is_junk(entry.orig_filename)]
             _judge(entries, archive.name, log)
             return log.errors == before and _write(opened, entries, into, log)
-    except (zipfile.BadZipFile, struct.error, OSError, EOFError, NotImplementedError) as error:
+    except BROKEN as error:
         log.add(
             "archive_damaged", f"the archive can't be opened: {error}", file=printable(archive.name)
         )
@@ -128,14 +128,7 @@ def _write(
             continue
         try:
             left -= _write_one(opened, entry, into, left)
-        except (
-            zipfile.BadZipFile,
-            zlib.error,
-            OSError,
-            EOFError,
-            ValueError,
-            RuntimeError,
-        ) as error:
+        except _UNREADABLE as error:
             text = f"the entry can't be unpacked: {_reason(error)}"
             log.add("archive_damaged", text, file=_place(_name(opened), entry.orig_filename))
             return False

@@ -3,25 +3,15 @@
 from __future__ import annotations
 
 import re
-import struct
 import zipfile
-import zlib
 from typing import TYPE_CHECKING
 
+from rigledger.archives import BROKEN
 from rigledger.intake.limits import limit, megabytes, named
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-_BROKEN = (
-    zipfile.BadZipFile,
-    zlib.error,
-    struct.error,
-    OSError,
-    EOFError,
-    NotImplementedError,
-    RuntimeError,
-)
 _CHUNK = 1 << 20
 # The last characters of a chunk are looked at again, in case an address is cut in two.
 _OVERLAP = 64
@@ -41,7 +31,7 @@ def workbook_problem(path: Path) -> tuple[str, str] | None:
     try:
         with zipfile.ZipFile(path) as opened:
             return _problem(opened.infolist()) or _parts_problem(opened)
-    except _BROKEN as error:
+    except BROKEN as error:
         return (
             "table_damaged",
             f"the workbook can't be opened (damaged, or locked with a password): {error}",

@@ -7,6 +7,7 @@ import zipfile
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
+from rigledger.archives import BROKEN
 from rigledger.release.errors import RecheckError
 from rigledger.release.folder import SUMS
 
@@ -44,7 +45,7 @@ def open_release(path: Path, scratch: Path) -> Path:
                 "is neither a folder nor a zip or tar file", file=path.name,
                 next_step="name the release's folder, .zip or .tar.gz",
             )  # fmt: skip
-    except (OSError, EOFError, zipfile.BadZipFile, tarfile.TarError, RuntimeError) as error:
+    except BROKEN as error:
         raise RecheckError(f"can't be unpacked: {error}", file=path.name) from error
     return _root(scratch)
 
