@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-import duckdb
+from functools import partial
+from typing import TYPE_CHECKING, Protocol
+
 import pytest
 
 from rigledger.contract.model import Field, Table
 from rigledger.release.compare import CellDifference, cell_differences
+
+if TYPE_CHECKING:
+    import duckdb
 
 TABLE = Table(
     "values", "derived", "Values", "Values.",
@@ -19,8 +24,18 @@ TABLE = Table(
 )  # fmt: skip
 
 
-def compared(left: str, right: str) -> list[CellDifference]:
-    con = duckdb.connect()
+class Compared(Protocol):
+    """Compares two tables, given as rows of VALUES."""
+
+    def __call__(self, left: str, right: str) -> list[CellDifference]: ...
+
+
+@pytest.fixture
+def compared(con: duckdb.DuckDBPyConnection) -> Compared:
+    return partial(cells_compared, con)
+
+
+def cells_compared(con: duckdb.DuckDBPyConnection, left: str, right: str) -> list[CellDifference]:
     for name, rows in (("a", left), ("b", right)):
         con.execute(
             f"CREATE TABLE {name} AS SELECT CAST(key AS VARCHAR) AS key, CAST(word AS VARCHAR) AS "
@@ -38,7 +53,7 @@ def compared(left: str, right: str) -> list[CellDifference]:
     ],
 )  # fmt: skip
 def test_numbers_are_the_same_within_one_part_in_a_thousand_million(
-    left: float | None, right: float | None, same: bool
+    compared: Compared, left: float | None, right: float | None, same: bool
 ) -> None:
     def row(value: float | None) -> str:
         return f"('k', 'w', {'NULL' if value is None else repr(str(value))})"
@@ -46,7 +61,7 @@ def test_numbers_are_the_same_within_one_part_in_a_thousand_million(
     assert (compared(row(left), row(right)) == []) is same
 
 
-def test_words_and_rows_are_named_by_key() -> None:
+def test_words_and_rows_are_named_by_key(compared: Compared) -> None:
     assert compared("('k', 'w', 1), ('l', 'w', 1)", "('k', 'v', 1), ('m', 'w', 1)") == [
         CellDifference("key=l", None, "row", None),
         CellDifference("key=m", None, None, "row"),

@@ -7,7 +7,6 @@ import re
 from datetime import date
 from typing import TYPE_CHECKING
 
-import duckdb
 import pytest
 
 from rigledger.contract.compile_sql import compile_checks
@@ -17,6 +16,8 @@ from rigledger.contract.units import registry
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    import duckdb
 
     from rigledger.contract import Contract, Field, Table
 
@@ -197,14 +198,15 @@ def test_every_field_of_a_file_has_an_example(contract: Contract) -> None:
 
 
 @pytest.mark.parametrize("group", ["handed_in", "source", "derived", "study"])
-def test_examples_keep_their_own_constraints(contract: Contract, group: str) -> None:
+def test_examples_keep_their_own_constraints(
+    contract: Contract, con: duckdb.DuckDBPyConnection, group: str
+) -> None:
     found = {}
     for table in contract.group(group):  # type: ignore[arg-type]
         columns = ", ".join(f'"{name}" varchar' for name in table.field_names)
-        with duckdb.connect() as con:
-            con.execute(f"create table held (_row bigint, {columns})")
-            marks = ", ".join("?" for _ in table.fields)
-            values = [example_text(field) for field in table.fields]
-            con.execute(f"insert into held values (2, {marks})", values)
-            found[table.name] = con.execute(compile_checks(table, relation="held")).fetchall()
+        con.execute(f"create or replace table held (_row bigint, {columns})")
+        marks = ", ".join("?" for _ in table.fields)
+        values = [example_text(field) for field in table.fields]
+        con.execute(f"insert into held values (2, {marks})", values)
+        found[table.name] = con.execute(compile_checks(table, relation="held")).fetchall()
     assert {} == {name: wrong for name, wrong in found.items() if wrong}

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Any
 
-import duckdb
 import pytest
 import tomli_w
 
@@ -19,6 +18,8 @@ from rigledger.tabular import create_tables
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
+
+    import duckdb
 
     from rigledger.contract import Contract
 
@@ -70,8 +71,7 @@ def _run_row(session: str, number: str, **other: Any) -> dict[str, Any]:  # noqa
 
 
 @pytest.fixture
-def source(contract: Contract) -> duckdb.DuckDBPyConnection:
-    con = duckdb.connect()
+def source(contract: Contract, con: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyConnection:
     create_tables(con, contract.group("source"))
     stack = stack_id("anna", VERSIONS, contract)
     insert_rows(con, "stacks", [{"stack": stack, "contributor": "anna", **VERSIONS}])

@@ -120,7 +120,7 @@ class Ledger:
     contract: Contract
     design: Design
     rows: dict[str, list[Row]]
-    con: duckdb.DuckDBPyConnection = field(default_factory=duckdb.connect)
+    con: duckdb.DuckDBPyConnection = field(init=False)
     built: set[str] = field(default_factory=set)
     _positions: Counter[str] = field(default_factory=Counter)
 

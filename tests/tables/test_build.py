@@ -132,5 +132,7 @@ def test_one_table_can_be_built_alone(populated: Ledger) -> None:
 
 def test_a_misspelt_table_is_refused_with_the_nearest_name(populated: Ledger) -> None:
     with pytest.raises(StudyError, match="did you mean 'comparisons'") as caught:
-        build_tables(populated.con, populated.design, populated.contract, tables=["comparison"])
+        build_tables(
+            populated.build().con, populated.design, populated.contract, tables=["comparison"]
+        )
     assert caught.value.value == "comparison"
