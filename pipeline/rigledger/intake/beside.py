@@ -33,10 +33,18 @@ class Side:
     def begin(self, work: Callable[[duckdb.DuckDBPyConnection], T]) -> Future[T]:
         """Begin a piece of work; it is given the database. What is begun first is done first."""
         if self.pool is not None:
-            return self.pool.submit(work, self.con.cursor())
+            return self.pool.submit(_with_cursor, work, self.con.cursor())
         done: Future[T] = Future()
         done.set_result(work(self.con))
         return done
+
+
+def _with_cursor(
+    work: Callable[[duckdb.DuckDBPyConnection], T], cursor: duckdb.DuckDBPyConnection
+) -> T:
+    """Do a piece of work; an open cursor would keep the database after its connection is closed."""
+    with cursor:
+        return work(cursor)
 
 
 @contextmanager
