@@ -7,7 +7,7 @@
 All ratios are of the same run on the same files; the two sides of a ratio take turns, and the best
 time of each counts. Where both sides use all threads, the ratio of their processor times is held to
 the bound and that of the wall clock printed beside it, which on a busy machine says little. The
-pandas loop uses one thread, so there the wall clock counts, and both are printed.
+pandas loop uses one thread, so there the wall clock counts, unless the machine is busy.
 
 Bounds: all metrics of the contract within 2.5 times `select sum(frame_ns)`, below 1 GiB of memory;
 reading CSV within 1.25 times DuckDB's own typed scan, and read and reduced at least 5 times as fast
@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 MOST_TIMES_SUM, MOST_TIMES_SCAN, LEAST_TIMES_PANDAS = 2.5, 1.25, 5.0
+ALONE = 0.95
 MOST_GROWTH, MOST_MEMORY_MIB = 3.6, 1024.0
 PARTS = ("csv", "parquet", "small", "packed")
 STATUS = Path("/proc/self/status")
@@ -76,6 +77,23 @@ class Figures:
         """Print the ratio of two processor times, with that of the wall clock beside it."""
         value, beside = ours.processor / floor.processor, f"wall {ours.wall / floor.wall:.2f}"
         self.add(Figure(name, value, "x", bound, beside))
+
+    def pandas(self, name: str, by_hand: Spent, ours: Spent) -> None:
+        """Print how many times as long a loop takes that has one thread, where ours has two.
+
+        It is the wall clock that counts, while it can: as long as the loop never waits for a
+        processor. Where it does, ours waits for its second one most of the time, and the ratio of
+        the clock says what else the machine does. Then half of what is asked of two processors
+        is asked of the ratio of processor times.
+        """
+        clock, times = by_hand.wall / ours.wall, by_hand.processor / ours.processor
+        if by_hand.processor > ALONE * by_hand.wall:
+            beside = f"processor {times:.2f}"
+            self.add(Figure(name, clock, "x", note=beside, least=LEAST_TIMES_PANDAS))
+        else:
+            self.add(Figure(name, clock, "x", note="the machine is busy: not judged"))
+            name, least = f"{name}, processor time", LEAST_TIMES_PANDAS / 2
+            self.add(Figure(name, times, "x", least=least))
 
 
 def main() -> int:
@@ -148,10 +166,7 @@ def csv_figures(folder: Path, figures: Figures, *, files: int, quick: bool) -> N
     )
     figures.add(Figure("DuckDB's own typed scan into a table, s", scan.wall, "s"))
     figures.ratio("read to exact nanoseconds, to that scan", read, scan, MOST_TIMES_SCAN)
-    name = "pandas loop, to reading and reducing here"
-    beside = f"processor {by_hand.processor / whole.processor:.2f}"
-    times = by_hand.wall / whole.wall
-    figures.add(Figure(name, times, "x", note=beside, least=LEAST_TIMES_PANDAS))
+    figures.pandas("pandas loop, to reading and reducing here", by_hand, whole)
     hashed = best(lambda: describe_all(con, "bench_frames"), times=2)[0]
     figures.ratio("hash of every capture, to that scan", hashed, scan)
     tester_figures(con, paths, figures, scan, by_hand)

@@ -37,6 +37,7 @@ _MOST_BYTES = 256 << 20
 _BYTES_AT_ONCE = 1 << 20
 _MOST_NS = 2.0**41
 _NEAR_HALF = 2.0**-10
+_FAR_ENOUGH = 0.5 - _NEAR_HALF
 
 
 def has_arrow() -> bool:
@@ -142,11 +143,12 @@ def _exact(values: npt.NDArray[np.float64], source: CaptureSource) -> Frames | N
     import numpy as np
 
     scaled = values * 10.0**source.digits
-    whole = np.rint(scaled)
     # A comparison with NaN is false, so that it is in doubt as well.
-    if not (len(values) and np.abs(scaled).max() < _MOST_NS):
+    if not (len(values) and scaled.min() > -_MOST_NS and scaled.max() < _MOST_NS):
         return None
-    if not (np.abs(scaled - whole) < 0.5 - _NEAR_HALF).all():
+    whole = np.rint(scaled)
+    away = np.subtract(scaled, whole, out=scaled)
+    if not (away.min() > -_FAR_ENOUGH and away.max() < _FAR_ENOUGH):
         return None
     frames = whole.astype(np.int64)
     if source.timestamps:
