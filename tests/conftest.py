@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import gc
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import duckdb
 import pytest
+import typer.testing
 from hypothesis import settings
 
 if TYPE_CHECKING:
@@ -34,15 +35,16 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Let the database take one thread in each of several test processes, as other libraries do.
-
-    Tests that say how many threads they want get those. A property of which each example takes
-    many milliseconds is tried on few, and on many with `--hypothesis-profile thorough`.
-    """
+    """Say how properties are tried, and spare the tests what takes longer than what they test."""
     settings.register_profile("thorough", max_examples=1000, deadline=None)
     thorough = config.getoption("--hypothesis-profile", None) == "thorough"
+    # For properties of which each example takes many milliseconds.
     settings.register_profile("costly", max_examples=300 if thorough else 12, deadline=None)
+    # Putting the command line together takes longer than many commands.
+    typer.testing._get_command = cache(typer.testing._get_command)
     if hasattr(config, "workerinput"):
+        # One of several test processes: more threads would only wait for its processor. Tests that
+        # say how many threads they want get those.
         duckdb.connect = partial(_one_thread, duckdb.connect)
 
 
