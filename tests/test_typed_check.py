@@ -18,7 +18,7 @@ from rigledger.contract.frame_conditions import TYPES
 from rigledger.contract.model import ForeignKey
 from rigledger.contract.pandera_schemas import validate_frame
 from rigledger.tabular import create_tables
-from rigledger.typed_check import table_keeps_contract
+from rigledger.typed_check import references_lead_somewhere, table_keeps_contract
 
 TABLE = Table(
     "held",
@@ -76,7 +76,11 @@ def test_a_table_keeps_the_contract_exactly_where_no_row_has_a_problem(
 ) -> None:
     types = {field.name: TYPES[field.type] for field in TABLE.fields}
     frame = pl.DataFrame(rows, schema=types, orient="row")
-    assert table_keeps_contract(held(TABLE, rows), TABLE) == (not validate_frame(frame, TABLE))
+    con, kept = held(TABLE, rows), not validate_frame(frame, TABLE)
+    assert table_keeps_contract(con, TABLE) == kept
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ordered, "WORTH_A_LOOK", 0)
+        assert table_keeps_contract(con, TABLE) == kept  # as a long table is looked at
 
 
 @pytest.mark.parametrize("worth", [0, 10_000])
@@ -107,10 +111,37 @@ def test_columns_of_other_types_or_in_another_order_don_t_keep_it() -> None:
     assert not table_keeps_contract(con, TABLE)
 
 
-@pytest.mark.parametrize(("day", "kept"), [("2026-10-05", True), ("2026-10-06", False)])
-def test_a_reference_leads_to_a_row_where_its_table_is_named(day: str, kept: bool) -> None:
+@pytest.mark.parametrize("worth", [0, 10_000])
+@pytest.mark.parametrize(
+    ("day", "kept"), [("2026-10-05", True), ("2026-10-06", False), ("1999-01-01", False)]
+)
+def test_a_reference_leads_to_a_row_where_its_table_is_named(
+    day: str, kept: bool, worth: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ordered, "WORTH_A_LOOK", worth)
     con = held(TABLE, [RIGHT, RIGHT | {"part": 2, "word": None, "day": None}])
-    con.execute("CREATE TABLE of_days AS SELECT CAST(? AS DATE) AS day", [day])
+    con.execute("CREATE TABLE days AS SELECT CAST(? AS DATE) AS day", [day])
     keyed = replace(TABLE, foreign_keys=(ForeignKey("day", "days", "day"),))
+    days = Table("days", "source", "Days", "Days.", (TABLE.field("day"),))
     assert table_keeps_contract(con, keyed)
-    assert table_keeps_contract(con, keyed, {"days": "of_days"}) is kept
+    assert table_keeps_contract(con, keyed, {"days": days}) is kept
+    assert references_lead_somewhere(con, keyed, {"days": days}) is kept
+
+
+@pytest.mark.parametrize(
+    ("of_other", "value", "kept"),
+    [
+        (TABLE.field("name"), "b", True),
+        (TABLE.field("name"), "x1", True),  # the other table's own check finds it
+        (replace(TABLE.field("name"), pattern=None), "x1", False),
+    ],
+)
+def test_what_is_asked_of_a_reference_s_words_is_asked_once(
+    of_other: Field, value: str, kept: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ordered, "WORTH_A_LOOK", 0)
+    con = held(TABLE, [RIGHT | {"name": value}])
+    con.execute("CREATE TABLE names AS SELECT ? AS name", [value])
+    keyed = replace(TABLE, foreign_keys=(ForeignKey("name", "names", "name"),))
+    names = Table("names", "source", "Names", "Names.", (of_other,))
+    assert table_keeps_contract(con, keyed, {"names": names}) is kept

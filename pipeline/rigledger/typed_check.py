@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import chain
 from typing import TYPE_CHECKING
 
@@ -19,40 +20,56 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from rigledger.contract.model import Table
+    from rigledger.contract.model import Field, Table
 
 
 def table_keeps_contract(
-    con: duckdb.DuckDBPyConnection, table: Table, references: Mapping[str, str] | None = None
+    con: duckdb.DuckDBPyConnection, table: Table, references: Mapping[str, Table] | None = None
 ) -> bool:
     """Tell whether a table keeps its contract: columns, types, values, keys and references.
 
     Args:
         con: Connection that holds the table under its own name.
         table: The table, with its metric and fact columns where it has some.
-        references: Relations that hold the tables of the foreign keys, by table name; a key whose
-            table isn't named is not looked at.
+        references: Tables that foreign keys may lead to, by name; the connection holds them too,
+            and each is checked by itself. A key whose table isn't named is not looked at.
     """
     held = con.sql(f"FROM {identifier(table.name)}")
     columns = [(name, str(kind)) for name, kind in zip(held.columns, held.types, strict=True)]
     if columns != [(field.name, SQL_TYPES[field.type]) for field in table.fields]:
         return False
-    queries = chain(_queries(con, table), _reference_queries(table, references or {}))
+    known = references or {}
+    wrong = compile_wrong_values(_own_conditions(table, known), identifier(table.name))
+    queries = chain([wrong], _key_queries(con, table), _reference_queries(table, known))
     return not any(con.execute(query).fetchall() for query in queries)
 
 
 def references_lead_somewhere(
-    con: duckdb.DuckDBPyConnection, table: Table, references: Mapping[str, str]
+    con: duckdb.DuckDBPyConnection, table: Table, references: Mapping[str, Table]
 ) -> bool:
     """Tell whether the foreign keys of a table lead to rows; otherwise `table_keeps_contract`."""
     return not any(con.execute(query).fetchall() for query in _reference_queries(table, references))
 
 
-def _queries(con: duckdb.DuckDBPyConnection, table: Table) -> Iterator[str]:
-    """Give queries one by one, each of which finds a row where something is wrong."""
-    relation = identifier(table.name)
-    yield compile_wrong_values(table, relation)
-    key = table.primary_key
+def _own_conditions(table: Table, references: Mapping[str, Table]) -> Iterator[Field]:
+    """Give the columns without what holds of them because it holds where their keys lead."""
+    led = {
+        key.field: references[key.table].field(key.reference)
+        for key in table.foreign_keys
+        if key.table in references
+    }
+    for field in table.fields:
+        other = led.get(field.name)
+        same = other is not None and _words(other) == _words(field)
+        yield replace(field, pattern=None, enum=(), max_length=None) if same else field
+
+
+def _words(field: Field) -> tuple[object, ...]:
+    return field.pattern, field.enum, field.max_length
+
+
+def _key_queries(con: duckdb.DuckDBPyConnection, table: Table) -> Iterator[str]:
+    relation, key = identifier(table.name), table.primary_key
     # Rows that ascend have no key twice, and that is seen faster than keys are counted.
     if key and not stands_in_order(con, table.name, key, once=True):
         yield compile_repeated_key(key, relation, blanks=True)
@@ -60,8 +77,8 @@ def _queries(con: duckdb.DuckDBPyConnection, table: Table) -> Iterator[str]:
         yield compile_repeated_key(unique, relation, blanks=False)
 
 
-def _reference_queries(table: Table, references: Mapping[str, str]) -> Iterator[str]:
+def _reference_queries(table: Table, references: Mapping[str, Table]) -> Iterator[str]:
     for key in table.foreign_keys:
         if key.table in references:
-            referred = identifier(references[key.table])
+            referred = identifier(key.table)
             yield compile_unknown_reference(key, identifier(table.name), referred)

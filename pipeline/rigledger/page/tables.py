@@ -118,11 +118,12 @@ def _show_runs(view: ReleaseView) -> int | None:
     Returns:
         How many there are of a cell at most, the latest; None where the page lists all runs.
     """
-    ((cells, runs),) = view.con.execute(query("cells_run")).fetchall()
+    ((runs,),) = view.con.execute("SELECT count(*) FROM runs").fetchall()
     make = "CREATE OR REPLACE TEMP TABLE shown_runs AS "
     if runs <= MOST_RUNS:
         view.con.execute(f"{make} SELECT run FROM runs")
         return None
+    ((cells,),) = view.con.execute(query("cells_run")).fetchall()
     latest = max(min(_LATEST, MOST_RUNS // int(cells)), 1)
     view.con.execute(make + query("latest_runs"), {"each": latest})
     return latest

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
+from itertools import chain, repeat
 from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.sql_text import identifier, literal
@@ -151,11 +152,12 @@ def _read_earlier(
 
 
 def _key_text(table: Table, alias: str) -> str:
+    # In one call, in which a blank is nothing: joining part by part makes a text for each part.
     parts = (
-        f"{literal(name + '=')} || coalesce({alias}.{identifier(name)}, '')"
-        for name in table.primary_key
+        f"{literal(f'{before}{name}=')}, {alias}.{identifier(name)}"
+        for before, name in zip(chain([""], repeat(" ")), table.primary_key, strict=False)
     )
-    return " || ' ' || ".join(parts)
+    return f"concat({', '.join(parts)})"
 
 
 def _same_key(table: Table, one: str, other: str) -> str:

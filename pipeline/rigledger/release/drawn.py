@@ -32,15 +32,15 @@ class Drawn:
     places: tuple[int, ...]
     text: bytes
 
-    def rows(self) -> list[tuple[str | None, ...]]:
-        """Give the drawn records' cells, blank ones as None.
+    def rows(self) -> list[tuple[str, ...]]:
+        """Give the drawn records' cells.
 
         Raises:
             ValueError: They are no UTF-8 or no CSV.
         """
         try:
             read = csv.reader(StringIO(self.text.decode("utf-8"), newline=""), strict=True)
-            return [tuple(cell or None for cell in row) for row in read][1:]
+            return [tuple(row) for row in read][1:]
         except csv.Error as error:
             raise ValueError(str(error)) from error
 

@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from rigledger.release.published import Published
     from rigledger.release.view import ReleaseView
 
-MOST_ROWS = 100_000
+MOST_ROWS = 20_000
 """A table of more rows is read in part."""
 
-SAMPLE = 10_000
+SAMPLE = 4_000
 """Records that are read of its file; each is compared with the row that it was written from."""
 
 SEED = 20261125
@@ -67,7 +67,7 @@ def compiled_problems(folder: Path, view: ReleaseView, scratch: Path) -> list[st
     """
     names = set(view.results.get("read_in_part", {}))
     listed = (*view.published, *own_tables(view.contract))
-    known = {held.table.name: held.table.name for held in listed}
+    known = {held.table.name: held.table for held in listed}
     found: list[str] = []
     for held in listed:
         if held.table.name in names:
@@ -77,7 +77,7 @@ def compiled_problems(folder: Path, view: ReleaseView, scratch: Path) -> list[st
 
 
 def _broken(
-    con: duckdb.DuckDBPyConnection, held: Published, references: Mapping[str, str]
+    con: duckdb.DuckDBPyConnection, held: Published, references: Mapping[str, Table]
 ) -> list[str]:
     """Say what breaks the contract; the rows are spelled as text only where something does."""
     # Derived tables were held against the contract when they were built, but for where keys lead.
@@ -89,7 +89,8 @@ def _broken(
         f"CREATE OR REPLACE TEMP TABLE {text} AS "
         f"SELECT row_number() OVER () + 1 AS _row, * FROM ({text_select(held.table)})"
     )
-    return [f"{one.file}, {one.key}: {one.says}" for one in broken_rows(con, held, references)]
+    relations = {name: name for name in references}
+    return [f"{one.file}, {one.key}: {one.says}" for one in broken_rows(con, held, relations)]
 
 
 def _differing(
@@ -113,18 +114,23 @@ def _differing(
 
 
 def _at_places(con: duckdb.DuckDBPyConnection, table: Table) -> str:
-    """Give the query of a table's rows at some places of its published order, as text."""
+    """Give the query of a table's rows at some places of its published order, all as text."""
     rows = identifier(table.name)
-    if not published_order(con, table):
-        rows = f"(FROM {rows} AS t ORDER BY {order_by(table)})"
+    order = "" if published_order(con, table) else f" ORDER BY {order_by(table)}"
     cells = ", ".join(
-        f"{canonical_text(field, identifier(field.name))} AS {identifier(field.name)}"
+        f"coalesce({canonical_text(field, f't.{identifier(field.name)}')}, '')"
         for field in table.fields
     )
-    return (
-        f"SELECT {cells} FROM (SELECT row_number() OVER () - 1 AS _place, * FROM {rows})"
-        " WHERE _place IN (SELECT unnest($places)) ORDER BY _place"
-    )
+    # The places are looked for in the rows' numbers alone: only rows at them are read whole.
+    return f"""
+        WITH placed AS (
+            SELECT held, row_number() OVER () - 1 AS place
+            FROM (SELECT rowid AS held FROM {rows} AS t{order})
+        ), drawn AS MATERIALIZED (
+            FROM placed WHERE place IN (SELECT unnest($places))
+        )
+        SELECT {cells} FROM {rows} AS t JOIN drawn ON t.rowid = drawn.held ORDER BY drawn.place
+    """
 
 
 def write_samples(

@@ -45,11 +45,11 @@ def fill_run_totals(shop: Workshop) -> None:
 
     Beside them where the values come from, the frames that were counted, and the reported average.
     """
+    held = set(shop.frame("select distinct metric from work.run_values")["metric"])
     columns = ", ".join(
-        f"max(coalesce(recomputed, reported)) filter (metric = '{name}') as \"{name}\""
+        f'{_total(name) if name in held else "cast(null as double)"} as "{name}"'
         for name in shop.contract.metrics
     )
-    shop.need("run_values")
     shop.make_work(
         "run_totals",
         f"""select
@@ -65,3 +65,7 @@ def fill_run_totals(shop: Workshop) -> None:
 from work.run_values
 group by run""",
     )
+
+
+def _total(metric: str) -> str:
+    return f"max(coalesce(recomputed, reported)) filter (metric = '{metric}')"

@@ -1,8 +1,8 @@
--- How many cells there are runs of, and how many runs.
-SELECT
-    count(DISTINCT (
+-- How many cells there are runs of.
+SELECT count(*) AS cells
+FROM (
+    SELECT DISTINCT
         sessions.rig, sessions.stack, runs.workload, runs.title_build, runs.resolution, runs.level
-    )) AS cells,
-    count(*) AS runs
-FROM runs
-JOIN sessions USING (session)
+    FROM runs
+    JOIN sessions USING (session)
+) AS cells

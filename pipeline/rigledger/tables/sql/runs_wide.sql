@@ -32,9 +32,13 @@ select
     runs.started_at,
     runs.duration_s,
     runs.counted_frames as frames,
-    totals.origin,
+    runs.origin,
     doubts.doubtful_in,
-    totals.* exclude (run, frames, reported_average, origin)
+    runs.* exclude (
+        run, session, rig, contributor, stack, boot, round, workload, title_build, resolution, level, level_state,
+        level_check, role, reason, pass, position, started_at, duration_s, capture, capture_from_s, capture_for_s,
+        origin, counted_frames, frames
+    )
 from work.runs_in_force as runs
 join sessions on sessions.session = runs.session
 join rigs on rigs.rig = sessions.rig
@@ -43,7 +47,6 @@ join platforms on platforms.platform = rigs.platform
 join cards on cards.card = rigs.card
 join stacks on stacks.stack = sessions.stack
 join workloads on workloads.workload = runs.workload
-left join work.run_totals as totals on totals.run = runs.run
 left join (
     select run, string_agg(metric, ' ' order by metric) as doubtful_in
     from work.doubtful_runs

@@ -3,9 +3,6 @@
 with logs as (
     select
         metric, tried, session,
-        any_value(round) as round,
-        any_value(boot) as boot,
-        any_value(origin) as origin,
         count(*) as runs,
         count(*) filter (insufficient_frames) as insufficient_frames_runs,
         min(level_state) as first_state,
@@ -23,6 +20,11 @@ means as (
 )
 
 select
-    * exclude (ln_values),
-    list_sum(list_transform(ln_values, lambda x: (x - ln_mean) * (x - ln_mean))) as squares
+    means.* exclude (ln_values),
+    list_sum(list_transform(ln_values, lambda x: (x - ln_mean) * (x - ln_mean))) as squares,
+    sessions.round,
+    sessions.boot,
+    origins.origin
 from means
+join sessions using (session)
+join work.origins using (metric, tried)

@@ -1,7 +1,7 @@
 -- One row per measured or sentinel run and metric that counts: it has a usable value of its cell's origin.
 with placed as (
     select
-        trials.* exclude (pass, alike),
+        trials.* exclude (pass, alike, boot, round),
         case when pass_blocks.one_after_the_other then trials.pass else -1 end as pass_block
     from work.trials
     join work.pass_blocks using (session, alike)
@@ -12,8 +12,6 @@ select
     placed.tried,
     placed.run,
     placed.session,
-    placed.boot,
-    placed.round,
     placed.position,
     case origins.origin when 'recomputed' then run_values.recomputed else run_values.reported end as value,
     origins.origin,

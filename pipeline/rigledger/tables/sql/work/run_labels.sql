@@ -4,6 +4,7 @@ with sessions_of as (
         numbers.contributor,
         held.metric,
         held.session,
+        any_value(held.round) as round,
         row_number() over (
             partition by numbers.contributor, held.metric order by held.session
         ) - 1 as number
@@ -18,7 +19,7 @@ select
     counted.run,
     numbers.cell,
     sessions_of.number as session,
-    counted.round,
+    sessions_of.round,
     counted.pass_block,
     counted.value,
     counted.reported_step

@@ -1,5 +1,5 @@
 -- One row per run of a set in force, of any role, with what its session and rig say. Corrections are already applied: a run
--- that one of them leaves out has the role `excluded`. `counted_frames` are those of its window of the capture, counted when
+-- that one of them leaves out has the role `excluded`. Its values follow, a column per metric. `counted_frames` are those of its window of the capture, counted when
 -- its metrics were recomputed, or of a whole capture that is kept elsewhere; `frames` also takes the reported average x the
 -- reported duration where there is no capture. Blank where nothing tells.
 with held as (
@@ -26,7 +26,7 @@ with held as (
         runs.capture,
         runs.capture_from_s,
         runs.capture_for_s,
-        totals.reported_average,
+        totals.* exclude (run, frames),
         coalesce(
             totals.frames,
             case
