@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from rigledger.release.published import Published
     from rigledger.release.view import ReleaseView
 
-MOST_ROWS = 20_000
+MOST_ROWS = 100_000
 """A table of more rows is read in part."""
 
 SAMPLE = 4_000
