@@ -13,7 +13,7 @@ from rigledger.page.words import signed_pct
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, Page
 
     from rigledger.release.view import ReleaseView
 
@@ -35,34 +35,40 @@ def hostile_file(
 
 
 @pytest.fixture(scope="module")
-def context(browser: Browser) -> Iterator[BrowserContext]:
-    """A window whose network is blocked."""
+def tab(browser: Browser) -> Iterator[Page]:
+    """A tab whose network is blocked: a tab of its own takes longer than most tests do in it."""
     held = browser.new_context(accept_downloads=True)
     held.route(lambda address: not address.startswith("file:"), lambda route: route.abort())
-    yield held
+    yield held.new_page()
     held.close()
 
 
-@pytest.fixture
-def opened(context: BrowserContext, hostile_file: Path) -> Iterator[Opened]:
-    """Open the hostile study's page; errors fail the test at its end."""
+@pytest.fixture(scope="module")
+def said(tab: Page) -> list[str]:
+    """Collect the errors of whatever the tab holds."""
     errors: list[str] = []
+    tab.on("console", lambda one: errors.append(one.text) if one.type == "error" else None)
+    tab.on("pageerror", lambda error: errors.append(str(error)))
+    return errors
+
+
+@pytest.fixture
+def opened(tab: Page, said: list[str], hostile_file: Path) -> Iterator[Opened]:
+    """Open the hostile study's page anew; errors fail the test at its end."""
 
     def open_page(
         link: str = "", width: int = 1280, scheme: Literal["light", "dark"] = "light"
     ) -> Page:
-        page = context.new_page()
-        page.set_viewport_size({"width": width, "height": 900})
-        page.emulate_media(color_scheme=scheme)
-        page.on("console", lambda said: errors.append(said.text) if said.type == "error" else None)
-        page.on("pageerror", lambda error: errors.append(str(error)))
-        page.goto(f"{hostile_file.as_uri()}{link}")
-        return page
+        tab.set_viewport_size({"width": width, "height": 900})
+        tab.emulate_media(color_scheme=scheme)
+        # From the page itself, another link to it would open nothing anew.
+        tab.goto("about:blank")
+        tab.goto(f"{hostile_file.as_uri()}{link}")
+        return tab
 
+    said.clear()
     yield open_page
-    for page in context.pages:
-        page.close()
-    assert errors == []
+    assert said == []
 
 
 def test_the_first_picture_shows_the_change_with_a_mark(opened: Opened) -> None:
@@ -128,7 +134,7 @@ def test_a_comparison_leads_to_its_runs_in_two_clicks(opened: Opened) -> None:
 
 
 def test_where_not_all_runs_are_listed_the_page_says_where_they_are(
-    context: BrowserContext,
+    tab: Page,
     view: ReleaseView,
     page_of: Callable[[ReleaseView], str],
     tmp_path: Path,
@@ -136,16 +142,14 @@ def test_where_not_all_runs_are_listed_the_page_says_where_they_are(
 ) -> None:
     monkeypatch.setattr(tables, "MOST_RUNS", 4)
     (tmp_path / "index.html").write_bytes(page_of(view).encode("utf-8"))
-    page = context.new_page()
-    page.goto((tmp_path / "index.html").as_uri())
-    page.locator("#grids .mark").click()
-    page.locator("#made summary").first.click()
-    held = page.locator("#made details").first
+    tab.goto((tmp_path / "index.html").as_uri())
+    tab.locator("#grids .mark").click()
+    tab.locator("#made summary").first.click()
+    held = tab.locator("#made details").first
     assert held.locator("p").first.inner_text() == (
         "The latest 2 of them; derived/runs_wide.csv has all."
     )
     assert held.locator("tbody tr td:last-child").all_inner_texts() == ["100.4", "99.70"]
-    page.close()
 
 
 def test_a_table_sorts_and_says_how(opened: Opened) -> None:
