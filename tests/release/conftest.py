@@ -243,6 +243,12 @@ def copy_of(made: Source) -> Source:
     return Source(con, made.design)
 
 
+@pytest.fixture(scope="session")
+def copied() -> Callable[[Source], Source]:
+    """Copy source tables, so that a test may change them."""
+    return copy_of
+
+
 @pytest.fixture
 def source(made_source: Source) -> Source:
     """A copy of the source tables that a test may change."""
@@ -250,12 +256,20 @@ def source(made_source: Source) -> Source:
 
 
 @pytest.fixture(scope="session")
-def published(made_source: Source, tmp_path_factory: pytest.TempPathFactory) -> ReleaseResult:
+def claims(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The claims of the small study."""
+    file = tmp_path_factory.mktemp("claims") / "claims.toml"
+    file.write_text(CLAIMS, encoding="utf-8")
+    return file
+
+
+@pytest.fixture(scope="session")
+def published(
+    made_source: Source, claims: Path, tmp_path_factory: pytest.TempPathFactory
+) -> ReleaseResult:
     folder = tmp_path_factory.mktemp("published")
     held = copy_of(made_source)
     held.con.execute("SET threads = 2")
-    claims = folder / "claims.toml"
-    claims.write_text(CLAIMS, encoding="utf-8")
     inputs = ReleaseInputs(released_on=date(2026, 11, 25), claims=claims)
     return write_release(held.con, held.design, load_contract(), inputs, folder / "releases")
 
@@ -266,10 +280,7 @@ def release_copy(published: ReleaseResult, tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def write(source: Source, tmp_path: Path) -> Callable[..., ReleaseResult]:
-    claims = tmp_path / "claims.toml"
-    claims.write_text(CLAIMS, encoding="utf-8")
-
+def write(source: Source, claims: Path, tmp_path: Path) -> Callable[..., ReleaseResult]:
     def write_it(**inputs: object) -> ReleaseResult:
         held = replace(ReleaseInputs(released_on=date(2026, 11, 25), claims=claims), **inputs)
         return write_release(

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import shutil
+from datetime import date
 from types import SimpleNamespace
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import pytest
 
@@ -14,6 +16,7 @@ from rigledger.release import sampled
 from rigledger.release.published import source_tables
 from rigledger.release.sampled import compiled_problems, read_in_part, write_samples
 from rigledger.release.validate import frictionless_problems
+from rigledger.release.write import ReleaseInputs, write_release
 from rigledger.remembered import Remembered
 
 if TYPE_CHECKING:
@@ -22,27 +25,58 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from rigledger.release.write import ReleaseResult
-
 ALL_LONG = {"measurements", "runs", "runs_wide", "changes"}
-
-
-@pytest.fixture
-def long(
-    write: Callable[..., ReleaseResult], monkeypatch: pytest.MonkeyPatch
-) -> tuple[Path, set[str]]:
-    """Give a release to which a table of more than 40 rows is a long one, and its long tables."""
-    monkeypatch.setattr(sampled, "MOST_ROWS", 40)
-    monkeypatch.setattr(sampled, "SAMPLE", 15)
-    folder = write().folder
-    results = json.loads((folder / "quality" / "results.json").read_text(encoding="utf-8"))
-    return folder, set(results["read_in_part"])
 
 
 class Source(Protocol):
     """The fixture of the small study; writing a release leaves its tables there."""
 
     con: duckdb.DuckDBPyConnection
+    design: Any
+
+
+@pytest.fixture(autouse=True)
+def short(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> None:
+    """Let a table of more than 40 rows be a long one, for tests of a release with such tables."""
+    if "long" in request.fixturenames:
+        shorten(monkeypatch)
+
+
+def shorten(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(sampled, "MOST_ROWS", 40)
+    patch.setattr(sampled, "SAMPLE", 15)
+
+
+@pytest.fixture(scope="module")
+def made(
+    made_source: Source,
+    claims: Path,
+    copied: Callable[[Source], Source],
+    tmp_path_factory: pytest.TempPathFactory,
+) -> tuple[Path, Source]:
+    """Write a release with long tables, once; and the tables that this left in its source."""
+    source = copied(made_source)
+    inputs = ReleaseInputs(released_on=date(2026, 11, 25), claims=claims)
+    with pytest.MonkeyPatch.context() as patch:
+        shorten(patch)
+        patch.setattr("rigledger.release.write.refuse_invalid", lambda *_: None)
+        folder = tmp_path_factory.mktemp("long")
+        done = write_release(source.con, source.design, load_contract(), inputs, folder)
+    return done.folder, source
+
+
+@pytest.fixture
+def long(made: tuple[Path, Source], tmp_path: Path) -> tuple[Path, set[str]]:
+    """Give a copy of the release with long tables, and their names."""
+    folder = shutil.copytree(made[0], tmp_path / made[0].name)
+    results = json.loads((folder / "quality" / "results.json").read_text(encoding="utf-8"))
+    return folder, set(results["read_in_part"])
+
+
+@pytest.fixture
+def source(made: tuple[Path, Source], copied: Callable[[Source], Source]) -> Source:
+    """A copy of the tables from which the release with long tables was written."""
+    return copied(made[1])
 
 
 def view(source: Source, names: set[str]) -> SimpleNamespace:
