@@ -48,9 +48,7 @@ def each_looked_at() -> Iterator[None]:
 
 @pytest.mark.usefixtures("each_looked_at")
 @settings(
-    max_examples=60,
-    deadline=None,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
+    settings.get_profile("costly"), suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(ROWS)
 def test_rows_stand_in_order_where_sorting_them_leaves_them(

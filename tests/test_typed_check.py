@@ -70,7 +70,7 @@ def held(table: Table, rows: list[dict[str, Any]]) -> duckdb.DuckDBPyConnection:
         max_size=3,
     )
 )
-@settings(max_examples=60, deadline=None)
+@settings.get_profile("costly")
 def test_a_table_keeps_the_contract_exactly_where_no_row_has_a_problem(
     rows: list[dict[str, Any]],
 ) -> None:
