@@ -206,12 +206,13 @@ def test_hostile_texts_break_no_layout(
     long = HOSTILE.replace("\x0b", "")
     one = make_study("one", long, "1.0.0", "1.1.0", deposited_at="https://example.org/" + "x" * 150)
     write_site([one, make_study("two", "Two", "1.0.0")], tmp_path / "site", title=long)
+    page = browser.new_page()
     for width in (360, 1600):
-        page = browser.new_page(viewport={"width": width, "height": 900})
+        page.set_viewport_size({"width": width, "height": 900})
         page.goto((tmp_path / "site" / "index.html").as_uri())
         assert page.evaluate("document.documentElement.scrollWidth") == width
         assert page.locator("h1").inner_text().startswith("<script>alert(1)</script>")
-        page.close()
+    page.close()
 
 
 def test_the_same_registers_give_the_same_bytes_in_any_order(
