@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import shutil
+import subprocess
+import sys
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -272,6 +275,19 @@ def published(
     held.con.execute("SET threads = 2")
     inputs = ReleaseInputs(released_on=date(2026, 11, 25), claims=claims)
     return write_release(held.con, held.design, load_contract(), inputs, folder / "releases")
+
+
+@pytest.fixture(scope="session")
+def frictionless_said(published: ReleaseResult) -> dict[str, Any]:
+    """What frictionless says of the session's release on the command line, without us."""
+    code = "import runpy, sys; sys.modules['rigledger'] = None; sys.argv = sys.argv[1:]"
+    code += "; runpy.run_module('frictionless', run_name='__main__', alter_sys=True)"
+    command = ["frictionless", "validate", "--json", "datapackage.json"]
+    done = subprocess.run(  # noqa: S603 - our own interpreter and arguments
+        [sys.executable, "-W", "error", "-c", code, *command],
+        cwd=published.folder, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    return {"code": done.returncode, "stderr": done.stderr} | json.loads(done.stdout)
 
 
 @pytest.fixture
