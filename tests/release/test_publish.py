@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import duckdb
 import pytest
@@ -108,11 +109,43 @@ def study(tmp_path: Path, study_text: str) -> StudyFolder:
 @pytest.fixture
 def hand_in(study: StudyFolder, tmp_path: Path) -> Callable[..., None]:
     def hand(number: int, *, further: str = "", shift: float = 0.0) -> None:
-        folder = write_set(tmp_path / f"handed-{number}", number, further=further, shift=shift)
-        result = admit(study, folder, received_on=dt.date(2026, 10, 20))
-        assert result.admitted, result.check.findings
+        hand_to(study, tmp_path / f"handed-{number}", number, further=further, shift=shift)
 
     return hand
+
+
+def hand_to(study: StudyFolder, folder: Path, number: int, **more: Any) -> None:  # noqa: ANN401
+    result = admit(study, write_set(folder, number, **more), received_on=dt.date(2026, 10, 20))
+    assert result.admitted, result.check.findings
+
+
+@pytest.fixture(scope="module")
+def made_before() -> list[tuple[StudyFolder, ReleaseResult, ReleaseResult]]:
+    """Hold what `grown` made for the first test that asked for it."""
+    return []
+
+
+@pytest.fixture
+def grown(
+    made_before: list[tuple[StudyFolder, ReleaseResult, ReleaseResult]],
+    tmp_path_factory: pytest.TempPathFactory,
+    study_text: str,
+    tmp_path: Path,
+) -> tuple[StudyFolder, ReleaseResult, ReleaseResult]:
+    """Copy a study that was released with one set, and again with two; and both releases."""
+    if not made_before:
+        root = tmp_path_factory.mktemp("grown")
+        (root / "study").mkdir()
+        (root / "study" / "study.toml").write_text(study_text, encoding="utf-8")
+        study = open_study(root / "study")
+        hand_to(study, root / "handed-1", 1)
+        first = publish(study)
+        hand_to(study, root / "handed-2", 2, shift=0.4)
+        made_before.append((study, first, publish(study, identifier="10.1234/example")))
+    study, *made = made_before[0]
+    copy = open_study(shutil.copytree(study.root, tmp_path / "study"))
+    first, second = (replace(one, folder=copy.published / one.folder.name) for one in made)
+    return copy, first, second
 
 
 def publish(study: StudyFolder, **more: object) -> ReleaseResult:
@@ -121,13 +154,10 @@ def publish(study: StudyFolder, **more: object) -> ReleaseResult:
 
 @pytest.mark.slow
 def test_releases_follow_each_other_in_the_register(
-    study: StudyFolder, hand_in: Callable[..., None], tmp_path: Path
+    grown: tuple[StudyFolder, ReleaseResult, ReleaseResult], tmp_path: Path
 ) -> None:
-    hand_in(1)
-    first = publish(study)
+    study, first, second = grown
     assert (first.version, first.folder.name) == ("1.0.0", "link-try-1.0.0")
-    hand_in(2, shift=0.4)
-    second = publish(study, identifier="10.1234/example")
     assert second.version == "1.1.0"
     known = read_register(study.releases)
     assert [(held.version, held.status) for held in known] == [
@@ -164,25 +194,23 @@ def drift_of(release: Path) -> dict[str, bool]:
 
 @pytest.mark.slow
 def test_a_withdrawn_set_and_a_correction_are_told_with_what_they_took(
-    study: StudyFolder, hand_in: Callable[..., None], tmp_path: Path
+    grown: tuple[StudyFolder, ReleaseResult, ReleaseResult], tmp_path: Path
 ) -> None:
-    hand_in(1)
-    hand_in(2, shift=0.4)
-    first = publish(study)
-    packed = Path(shutil.make_archive(str(tmp_path / "first"), "zip", first.folder))
-    shutil.rmtree(first.folder)
+    study, _, before = grown
+    packed = Path(shutil.make_archive(str(tmp_path / "before"), "zip", before.folder))
+    shutil.rmtree(before.folder)
     withdraw(study, "anna.autumn-2", on=DAY, reason="the card was lent, and is asked back")
     study.corrections.write_text(CORRECTION, encoding="utf-8")
-    second = publish(study, previous=packed)
-    assert second.version == "2.0.0"
-    text = (second.folder / "CHANGES.md").read_text(encoding="utf-8")
+    after = publish(study, previous=packed)
+    assert after.version == "2.0.0"
+    text = (after.folder / "CHANGES.md").read_text(encoding="utf-8")
     assert "- Set anna.autumn-2 is withdrawn, 12 runs with it: the card was lent, and is" in text
     assert (
         "- Correction typing-slip (applied, 2026-11-25): replace value from 159.69 to 159.96 in "
         "anna.p1.1, anna.p1.1.001, average\\_fps, because digits swapped"
     ) in text
     con = duckdb.connect()
-    changes = f"read_csv('{second.folder / 'changes.csv'}', all_varchar = true)"
+    changes = f"read_csv('{after.folder / 'changes.csv'}', all_varchar = true)"
     rows = con.execute(
         f"select because, change, count(*) from {changes} "
         "where \"table\" in ('runs', 'measurements') group by all order by all"
@@ -193,7 +221,7 @@ def test_a_withdrawn_set_and_a_correction_are_told_with_what_they_took(
     ]
     unexplained = [
         held["met"]
-        for held in json.loads((second.folder / "quality" / "results.json").read_bytes())["results"]
+        for held in json.loads((after.folder / "quality" / "results.json").read_bytes())["results"]
         if held["name"].startswith("unexplained_changes")
     ]
     assert unexplained == [True]
