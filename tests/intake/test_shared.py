@@ -22,13 +22,13 @@ def test_sets_checked_together_are_judged_as_each_alone_and_read_once(
     sets = sorted((DEMO / "sets").iterdir())[:2]
     alone = [check_set(folder, DEMO) for folder in sets]
     read = []
-    copy_out = admitted._copy_out
+    make = admitted.make_extract
 
     def noted(folder: Path, into: Path, contract: Contract) -> None:
         read.append(folder.name)
-        copy_out(folder, into, contract)
+        make(folder, into, contract)
 
-    monkeypatch.setattr(admitted, "_copy_out", noted)
+    monkeypatch.setattr(admitted, "make_extract", noted)
     assert [check_set(folder, DEMO, shared=tmp_path) for folder in sets] == alone
     assert len(read) == len(set(read))
     assert {folder.name for folder in sets} < set(read)

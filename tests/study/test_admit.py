@@ -224,7 +224,7 @@ from rigledger.intake.check import check_set
 from rigledger.study import admit as admit_module, locking
 from rigledger.study.layout import open_study
 
-admit_module.check_apart = lambda path, study, *, keep, meanwhile: check_set(path, study, keep=keep)
+admit_module.check_apart = lambda path, study, *, keep, **_: check_set(path, study, keep=keep)
 locking._WAIT_SECONDS = 300
 print("ready", flush=True)
 sys.stdin.readline()

@@ -1,39 +1,20 @@
-"""Runs, sessions and rigs of the admitted sets, for rules that look for repeats and swaps."""
+"""What rules that look for repeats and swaps read of the admitted sets."""
 
 from __future__ import annotations
 
 import shutil
-import tempfile
-from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rigledger.contract.sql_text import identifier, text
-from rigledger.intake.blocks import readings
-from rigledger.intake.database import locked_database
-from rigledger.intake.gate import inspect
-from rigledger.intake.log import FindingLog
-from rigledger.intake.readset import read_set
-from rigledger.intake.typed import make_typed
+from rigledger.contract.sql_text import text
+from rigledger.intake.extracts import PARTS, copy_kept, make_extract
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from pathlib import Path
 
     import duckdb
 
     from rigledger.contract.model import Contract
-    from rigledger.intake.readset import TextSet
-
-_PARTS = {
-    "runs": "SELECT s.contributor || '.' || s.set AS set_id, r.* EXCLUDE (_row)"
-    " FROM handed.runs r, handed.set s",
-    "sessions": "SELECT s.contributor || '.' || s.set AS set_id, s.contributor, r.rig,"
-    " r.session, r.boot, r.started_on FROM handed.sessions r, handed.set s",
-    "rigs": "SELECT s.contributor || '.' || s.set AS set_id, s.contributor, r.* EXCLUDE (_row)"
-    " FROM handed.rigs r, handed.set s",
-}  # fmt: skip
-
 
 _OF_CAPTURES = {
     "folders": "set_id VARCHAR, folder VARCHAR, study VARCHAR",
@@ -42,35 +23,13 @@ _OF_CAPTURES = {
 
 
 @dataclass(frozen=True, slots=True)
-class OpenedSet:
-    """An admitted set as it was read: its folder, its text, and the database with ``handed.*``."""
+class _Other:
+    """A set in force: its folder, its id, its hash as decided, and where its study keeps things."""
 
     folder: Path
-    held: TextSet
-    con: duckdb.DuckDBPyConnection
-
-
-@contextmanager
-def opened_set(folder: Path, place: Path, log: FindingLog) -> Iterator[OpenedSet | None]:
-    """Read an admitted set into a database of its own.
-
-    Args:
-        folder: The set.
-        place: Folder of ours that the database may read and write.
-        log: Takes what is found, which was judged when the set was admitted.
-
-    Yields:
-        The set; None where it may not be opened.
-    """
-    with tempfile.TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as name:
-        seen = inspect(folder, Path(name), count_unpacked=False)
-        if seen.folder is None:
-            yield None
-            return
-        with locked_database(seen.folder, place, seen.files) as con:
-            held = read_set(con, seen.folder, seen.files, log, place)
-            make_typed(con, held, log.contract)
-            yield OpenedSet(seen.folder, held, con)
+    set_id: str
+    sha256: str
+    kept: Path
 
 
 def make_admitted(
@@ -78,9 +37,11 @@ def make_admitted(
     study: Path | None,
     scratch: Path,
     contract: Contract,
+    *,
     shared: Path | None = None,
+    extracts: Path | None = None,
 ) -> bool:
-    """Create ``admitted.runs``, ``admitted.sessions`` and ``admitted.rigs`` from the sets in force.
+    """Create ``admitted.blocks``, ``.sessions`` and ``.rigs`` from the extracts of sets in force.
 
     ``admitted.folders`` says where the sets lie; ``admitted.captures`` is there to be filled.
 
@@ -94,6 +55,7 @@ def make_admitted(
         contract: The contract.
         shared: Folder of ours that several checks share: what one has read of a set, the others
             take. None where there are no others.
+        extracts: Folder to be made for the extracts that the study does not keep yet.
 
     Returns:
         Whether there is any such set; where there is none, no table is made but those two.
@@ -103,65 +65,47 @@ def make_admitted(
     own = con.execute(
         "SELECT contributor || '.' || supersedes, contributor || '.' || set FROM handed.set"
     ).fetchone()
-    folders = [] if study is None else _in_force(study, own or ())
-    if not folders:
+    others = [] if study is None else _in_force(study, own or ())
+    if not others:
         return False
-    places = [(folder.name, folder.as_posix(), folder.parents[1].as_posix()) for folder in folders]
+    places = [(one.set_id, one.folder.as_posix(), one.kept.parent.as_posix()) for one in others]
     con.executemany("INSERT INTO admitted.folders VALUES (?, ?, ?)", places)
-    for number, folder in enumerate(folders):
-        into = scratch / f"admitted-{number}"
-        if shared is None:
-            _copy_out(folder, into, contract)
-        else:
-            _copy_out_once(folder, shared / folder.name, into, contract)
-    for name in _PARTS:
-        made = (
-            scratch / f"admitted-{number}" / f"{name}.parquet" for number in range(len(folders))
-        )
-        parts = ", ".join(text(str(part)) for part in made)
+    made = [scratch / f"admitted-{number}" for number in range(len(others))]
+    for one, into in zip(others, made, strict=True):
+        if copy_kept(one.kept, one.set_id, one.sha256, into):
+            continue
+        _extract(one.folder, into, contract, shared)
+        if extracts is not None:
+            shutil.copytree(into, extracts / one.set_id)
+    for part in PARTS:
+        parts = ", ".join(text(str(into / f"{part}.parquet")) for into in made)
         # The types of the set at hand are no pattern: its columns may have words of their own.
         read = f"read_parquet([{parts}], union_by_name=true)"
-        con.execute(f"CREATE TABLE admitted.{name} AS SELECT * FROM {read}")
-    _make_blocks(con, contract)
+        con.execute(f"CREATE TABLE admitted.{part} AS SELECT * FROM {read}")
     return True
 
 
-def _make_blocks(con: duckdb.DuckDBPyConnection, contract: Contract) -> None:
-    """Create ``admitted.blocks`` with the same readings as ``handed.blocks``."""
-    names = ", ".join(identifier(name) for name in contract.metrics)
-    con.execute(
-        "CREATE VIEW admitted.blocks AS SELECT set_id, workload,"
-        f" bit_xor(hash(pass, {readings(contract, contract.metrics)})) AS readings"
-        f" FROM admitted.runs WHERE role = 'measured' AND coalesce({names}) IS NOT NULL"
-        " GROUP BY set_id, rig, session, workload, title_build, resolution, level"
-        " HAVING count(*) >= 3"
-    )
-
-
-def _in_force(study: Path, left_out: tuple[str | None, ...]) -> list[Path]:
+def _in_force(study: Path, left_out: tuple[str | None, ...]) -> list[_Other]:
     from rigledger.study.decisions import read_decisions
     from rigledger.study.layout import open_study
 
     held = open_study(study)
     if not held.decisions.is_file():
         return []
-    names = [item.set_id for item in read_decisions(held.decisions).in_force]
-    return [held.set_folder(name) for name in sorted(names) if name not in left_out]
+    return [
+        _Other(held.set_folder(one.set_id), one.set_id, one.sha256, held.kept)
+        for one in sorted(read_decisions(held.decisions).in_force, key=lambda one: one.set_id)
+        if one.set_id not in left_out
+    ]
 
 
-def _copy_out_once(folder: Path, kept: Path, into: Path, contract: Contract) -> None:
-    if not kept.is_dir():
-        _copy_out(folder, kept, contract)
+def _extract(folder: Path, into: Path, contract: Contract, shared: Path | None) -> None:
+    """Make an extract; one that is shared once for all checks that share it."""
+    if shared is None:
+        make_extract(folder, into, contract)
+        return
+    once = shared / folder.name
+    if not once.is_dir():
+        make_extract(folder, once, contract)
     # The database that checks a set may read no folder but that set's and its own.
-    shutil.copytree(kept, into)
-
-
-def _copy_out(folder: Path, into: Path, contract: Contract) -> None:
-    """Read an admitted set by itself; leave its runs, sessions and rigs as files for the check."""
-    into.mkdir()
-    with opened_set(folder, into, FindingLog(contract)) as opened:
-        if opened is None:
-            return
-        for part, query in _PARTS.items():
-            made = str(into / f"{part}.parquet").replace("'", "''")
-            opened.con.execute(f"COPY ({query}) TO '{made}' (FORMAT parquet)")
+    shutil.copytree(once, into)

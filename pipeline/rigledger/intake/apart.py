@@ -23,7 +23,7 @@ import rigledger
 from rigledger.contract.load import load_contract
 from rigledger.errors import ContractError, MissingExtraError, RigledgerError, StudyError
 from rigledger.findings import Finding
-from rigledger.intake.confine import ANSWER, KEPT, QUESTION, WORK
+from rigledger.intake.confine import ANSWER, EXTRACTS, KEPT, QUESTION, WORK
 from rigledger.intake.gate import IntakeError
 from rigledger.intake.limits import limit, named
 from rigledger.intake.log import FindingLog
@@ -51,6 +51,7 @@ def check_apart(
     *,
     captures: bool = True,
     keep: Path | None = None,
+    extracts: Path | None = None,
     meanwhile: Callable[[], object] = lambda: None,
 ) -> CheckResult:
     """Check a set as `check_set` does, in a child process with limits.
@@ -60,6 +61,7 @@ def check_apart(
         study: The study's folder or its study.toml; None checks without one.
         captures: Whether frame times are read.
         keep: Folder to be made for the set's admission, as by `check_set`.
+        extracts: The same of extracts; only where ``keep`` is given.
         meanwhile: What this process does besides while the child is at work.
 
     Returns:
@@ -84,8 +86,9 @@ def check_apart(
             return _stopped(f"it ran into {named('parse.seconds')}")
         if ended != 0:
             return _stopped(_how_it_ended(ended, place / _ERROR_LINES))
-        if keep is not None and (place / WORK / KEPT).is_dir():
-            shutil.move(place / WORK / KEPT, keep)
+        for made, target in ((KEPT, keep), (EXTRACTS, extracts)):
+            if target is not None and (place / WORK / made).is_dir():
+                shutil.move(place / WORK / made, target)
         return _result(json.loads((place / ANSWER).read_text(encoding="utf-8")))
 
 

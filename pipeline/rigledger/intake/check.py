@@ -53,6 +53,7 @@ def check_set(
     captures: bool = True,
     shared: Path | None = None,
     keep: Path | None = None,
+    extracts: Path | None = None,
 ) -> CheckResult:
     """Check a handed-in set against the contract and a study.
 
@@ -64,6 +65,8 @@ def check_set(
             then, not once for each of the others.
         keep: Folder to be made for what `handover.handed_over` reads, where the set is to be
             admitted; it is not made where the set may not be opened or no captures are read.
+        extracts: Folder to be made for what `keep_extracts` keeps, where another set of the study
+            had to be read; None where nobody keeps it.
 
     Returns:
         Verdict, every finding, and the rules that could not run.
@@ -91,7 +94,8 @@ def check_set(
         ):
             return _checked(
                 con, side, seen, study, log,
-                scratch=scratch, captures=captures, shared=shared, leaving=leaving,
+                scratch=scratch, captures=captures, shared=shared, extracts=extracts,
+                leaving=leaving,
             )  # fmt: skip
 
 
@@ -116,6 +120,7 @@ def _checked(
     scratch: Path,
     captures: bool,
     shared: Path | None,
+    extracts: Path | None,
     leaving: Leaving | None,
 ) -> CheckResult:
     folder = seen.folder or scratch
@@ -127,7 +132,9 @@ def _checked(
     found = Found(con)
     note(found, held, log.findings)
     planned = check_tables(con, side, held, found, log, design=design)
-    with_admitted = make_admitted(con, study, scratch, log.contract, shared)
+    with_admitted = make_admitted(
+        con, study, scratch, log.contract, shared=shared, extracts=extracts
+    )
     before = len(log.findings)
     measured = measure_captures(
         con, held, folder, seen.files, log, side=side, captures=captures, leaving=leaving

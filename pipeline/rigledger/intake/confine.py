@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 QUESTION, ANSWER = "question.json", "answer.json"
 WORK = "work"
 """Folder beside question and answer, the only one in which the process may write."""
-KEPT = "kept"
-"""Folder in `WORK` for what a set's admission needs, where the question asks for it."""
+KEPT, EXTRACTS = "kept", "extracts"
+"""Folders in `WORK` for what a set's admission needs, where the question asks for it."""
 
 # Events of the interpreter that reading a set never needs.
 _REFUSED = ("socket.", "subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.fork")
@@ -118,11 +118,11 @@ def main() -> None:
     with (place / ANSWER).open("w", encoding="utf-8", newline="\n") as answer:
         confine(place / WORK)
         study = None if asked["study"] is None else Path(asked["study"])
-        keep = place / WORK / KEPT if asked["keep"] else None
+        into = {"keep": KEPT, "extracts": EXTRACTS} if asked["keep"] else {}
+        asked_for = {name: place / WORK / folder for name, folder in into.items()}
+        path = Path(asked["path"])
         try:
-            held = _plain(
-                check_set(Path(asked["path"]), study, captures=asked["captures"], keep=keep)
-            )
+            held = _plain(check_set(path, study, captures=asked["captures"], **asked_for))
         except RigledgerError as error:
             fields = error.as_dict()
             held = {"error": fields.pop("code"), "fields": list(fields.values())}

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 from rigledger.captures.store import CaptureStore
 from rigledger.contract.load import load_contract
 from rigledger.files import sha256_of
-from rigledger.intake.admitted import opened_set
 from rigledger.intake.captures import hash_captures
 from rigledger.intake.log import FindingLog
+from rigledger.intake.opened import opened_set
 from rigledger.remembered import Remembered, key_of, versions_of
 from rigledger.signing import SUMS
 

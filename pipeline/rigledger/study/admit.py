@@ -27,6 +27,7 @@ from rigledger.files import (
     sync_tree,
 )
 from rigledger.intake.apart import check_apart
+from rigledger.intake.extracts import keep_extracts
 from rigledger.intake.gate import inspect
 from rigledger.signing import SIGNATURE, SUMS
 from rigledger.study.admitted import folder_sums
@@ -128,7 +129,15 @@ def admit(
                 return AdmitResult(judged.check, None)
             handed = _Handed(path, scratch, judged, received_on, supersedes)
             decision = _admit(study, judged.decisions, handed, contract)
+            in_force = read_decisions(study.decisions, contract).in_force
+            sums = {one.set_id: one.sha256 for one in in_force}
+            keep_extracts(study.kept, _extracts(judged.left), sums)
     return AdmitResult(judged.check, decision)
+
+
+def _extracts(left: Path) -> Path:
+    """Give the folder beside what a check leaves of its set for what it leaves of other sets."""
+    return left.with_name(f"{left.name}-extracts")
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +170,7 @@ def _judge(
         import_module("rigledger.study.set_captures")
         meanwhile()
 
-    check = check_apart(path, study.root, keep=left, meanwhile=ahead)
+    check = check_apart(path, study.root, keep=left, extracts=_extracts(left), meanwhile=ahead)
     _refuse_known(decisions, check)
     asked, expected = waivers
     found = {finding.rule for finding in check.findings if finding.severity == "error"}
