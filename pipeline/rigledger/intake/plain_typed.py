@@ -67,10 +67,14 @@ def settle_plain(con: duckdb.DuckDBPyConnection, plain: PlainTable) -> None:
     if not plain.odd or not kept:
         return
     odd = odd_rows(plain.table.name)
-    others = ", ".join(f"bool_or(r.{one.read} IS DISTINCT FROM o.{one.name})" for one in kept)
     read = f"intake.{identifier(f'raw_{plain.table.name}')}"
-    row = con.execute(f"SELECT {others} FROM {read} AS r JOIN {odd} AS o USING (_row)").fetchone()
-    for one, other in zip(kept, row or (), strict=True):
+    others = ", ".join(f"bool_or(r.{one.read} IS DISTINCT FROM o.{one.name})" for one in kept)
+    # Where no row was lost the two stand row by row: to put them side by side is no work at all.
+    query = f"SELECT bool_and(r._row = o._row), {others} FROM {read} AS r {{}} {odd} AS o"
+    same, *row = con.execute(query.format("POSITIONAL JOIN")).fetchone() or (None,)
+    if not same:
+        _, *row = con.execute(f"{query.format('JOIN')} USING (_row)").fetchone() or (None,)
+    for one, other in zip(kept, row, strict=True):
         if other:
             con.execute(
                 f"UPDATE {plain.relation} AS p SET {one.name} = o.{one.name} FROM {odd} AS o"

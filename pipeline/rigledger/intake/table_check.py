@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from rigledger.intake.readset import wide_tables
 from rigledger.intake.texttable import LONG
 from rigledger.intake.typed import cast_tables, forget_rows, forget_text, forget_values, make_long
-from rigledger.intake.values import check_values
+from rigledger.intake.values import Look, check_values, look_at
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -49,14 +49,18 @@ def check_tables(
     wide = wide_tables(log.contract)
     names = {} if design is None else _names_of(design)
 
-    def lost_of(tables: Collection[str]) -> dict[str, list[int]]:
+    def lost_of(tables: Collection[str], look: Look | None = None) -> dict[str, list[int]]:
         return {
-            name: check_values(con, held, wide[name], found, log, names=names)
+            name: check_values(con, held, wide[name], found, log, names=names, look=look)
             for name in tables
             if name in held.tables
         }
 
+    def look_at_runs(con: duckdb.DuckDBPyConnection) -> Look | None:
+        return look_at(con, held, wide["runs"]) if "runs" in held.tables else None
+
     others = [name for name in wide if name != "runs"]
+    look = side.begin(look_at_runs)
     lost = lost_of(others)
     sound = _sound(held, found, lost)
 
@@ -68,7 +72,7 @@ def check_tables(
             make_study(con, design)
 
     beside = side.begin(cast_others)
-    lost_runs = lost_of(["runs"])
+    lost_runs = lost_of(["runs"], look.result())
     sound_runs = _sound(held, found, lost_runs)
     beside.result()
     whole = _cast(con, held, log.contract, ["runs"], lost=lost_runs, sound=sound_runs)

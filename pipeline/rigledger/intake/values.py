@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -32,6 +33,30 @@ _POINT_IN_COMMAS = (
 _SWAP = str.maketrans(",.", ".,")
 
 
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a look at a table, once for all, says of where its checks need look.
+
+    Attributes:
+        keyed: The relation in which keys are looked for.
+        doubtful: The columns of a long table in which anything is wrong; None for all.
+    """
+
+    keyed: str
+    doubtful: list[str] | None
+
+
+def look_at(con: duckdb.DuckDBPyConnection, held: TextSet, table: Table) -> Look:
+    """Look at a table as text, before anything else of its set has been checked.
+
+    Args:
+        con: The database.
+        held: The set as text.
+        table: The wide table, one of the set's.
+    """
+    return Look(_keyed(con, held, table), _doubtful(con, held, table))
+
+
 def check_values(
     con: duckdb.DuckDBPyConnection,
     held: TextSet,
@@ -40,6 +65,7 @@ def check_values(
     log: FindingLog,
     *,
     names: StudyNames,
+    look: Look | None = None,
 ) -> list[int]:
     """Run the compiled checks of one table.
 
@@ -51,13 +77,14 @@ def check_values(
             further finding.
         log: Takes a finding for every violation.
         names: The study's own names, to offer where a name is misspelt.
+        look: What `look_at` said; None where it is to be asked now.
 
     Returns:
         The rows that are no rows of the table at all: repeated headings, sums, notes.
     """
     violations = [
         item
-        for item in _violations(con, held, table, found)
+        for item in _violations(con, held, table, found, look or look_at(con, held, table))
         if not found.stands_at(table.name, item[1], item[2])
     ]
     lost = lost_rows(violations, held.tables[table.name], table, log)
@@ -77,17 +104,17 @@ def check_values(
 
 
 def _violations(
-    con: duckdb.DuckDBPyConnection, held: TextSet, table: Table, found: Found
+    con: duckdb.DuckDBPyConnection, held: TextSet, table: Table, found: Found, look: Look
 ) -> list[Violation]:
     """Run the checks part by part; the rest of a part is planned where something is suspected."""
     relation = f"intake.text_{table.name}"
     steps = compile_steps(
         table,
         relation=relation,
-        keyed=_keyed(con, held, table),
+        keyed=look.keyed,
         references=references(held, table, found),
         columns=held.present[table.name],
-        doubtful=_doubtful(con, held, table),
+        doubtful=look.doubtful,
     )
     if held.tables[table.name].rows < LONG:
         steps = _suspicious(con, relation, steps)
