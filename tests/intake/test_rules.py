@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import tomllib
+from importlib.resources import files
 
 import pytest
 
@@ -135,3 +136,22 @@ def test_equal_values_at_a_cap_that_the_study_states_are_no_wonder(made, study):
 
 def test_equal_values_elsewhere_are_named(made, study):
     assert rules_on(at(made, 117), study) == {"same_value_every_run"}
+
+
+def test_what_rules_read_in_common_says_nothing_of_what_was_found_meanwhile():
+    """The query of a rule that doesn't read handed.found itself may run before its turn."""
+    work = files("rigledger.intake").joinpath("sql", "work")
+    assert [one.name for one in work.iterdir() if "handed.found" in one.read_text("utf-8")] == []
+
+
+def test_a_value_that_comes_into_doubt_is_left_out_though_rules_were_asked_before(
+    made, study, take_for_long
+):
+    made.runs[3]["average_fps"] = "9000.0"  # beyond what is plausible: no wide spread beside
+    folder = made.write()
+    short = check_set(folder, study)
+    take_for_long()
+    assert check_set(folder, study) == short
+    rules = {finding.rule for finding in short.findings}
+    assert "outside_plausible_range" in rules
+    assert "wide_spread" not in rules

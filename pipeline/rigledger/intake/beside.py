@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+_AT_ONCE = 2
+
 
 @dataclass(frozen=True, slots=True)
 class Side:
@@ -24,14 +26,14 @@ class Side:
 
     Attributes:
         con: The database.
-        pool: A thread beside the main one; None where work is done at once.
+        pool: Threads beside the main one; None where work is done at once.
     """
 
     con: duckdb.DuckDBPyConnection
     pool: ThreadPoolExecutor | None = None
 
     def begin(self, work: Callable[[duckdb.DuckDBPyConnection], T]) -> Future[T]:
-        """Begin a piece of work; it is given the database. What is begun first is done first."""
+        """Begin a piece of work; it is given the database. What is begun first is taken first."""
         if self.pool is not None:
             return self.pool.submit(_with_cursor, work, self.con.cursor())
         done: Future[T] = Future()
@@ -53,10 +55,10 @@ def beside(con: duckdb.DuckDBPyConnection, *, wanted: bool) -> Iterator[Side]:
 
     Args:
         con: The database.
-        wanted: Whether a thread is started; short work is sooner done than handed over.
+        wanted: Whether threads are started; short work is sooner done than handed over.
     """
     if not wanted:
         yield Side(con)
         return
-    with ThreadPoolExecutor(max_workers=1, thread_name_prefix="rigledger") as pool:
+    with ThreadPoolExecutor(max_workers=_AT_ONCE, thread_name_prefix="rigledger") as pool:
         yield Side(con, pool)

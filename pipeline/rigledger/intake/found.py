@@ -34,6 +34,7 @@ class Found:
         self._con = con
         self._cells: set[tuple[str, int, str]] = set()
         self._unusable: dict[tuple[str, str], list[int]] = {}
+        self.doubts = 0  # how often values have come into doubt
         con.execute(_TABLE)
         con.execute(_DOUBTED)
 
@@ -57,6 +58,7 @@ class Found:
     def doubt(self, rule: str) -> None:
         """Note that the values at which a rule has found an error count in no later rule."""
         self._con.execute(_DOUBT, [rule])
+        self.doubts += 1
 
     def stands_at(self, table: str, row: int | None, column: str | None) -> bool:
         """Whether an error stands at this very cell already."""

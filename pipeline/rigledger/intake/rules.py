@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from functools import partial
+from itertools import islice
+from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.compile_sql import compile_rule
 from rigledger.errors import near_names
@@ -12,6 +14,7 @@ from rigledger.intake.text import excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from concurrent.futures import Future
 
     import duckdb
 
@@ -22,6 +25,7 @@ if TYPE_CHECKING:
     from rigledger.intake.readset import TextSet
 
 _FEW = 5
+_AHEAD = 3  # rules
 # Where a misspelt name's near ones are looked up: rule -> column of the study.
 _LEGAL = {
     "unknown_workload": "study.workloads.workload",
@@ -63,13 +67,50 @@ def run_rules(
     not_run = []
     rules = [rule for rule in log.contract.rules.values() if rule.check or rule.sql]
     hints = Hints(con, rules, side)
-    for rule in rules:
-        because = _because(rule, held, found, log.contract, with_study=with_study)
+
+    def because_of(rule: Rule) -> str | None:
+        return _because(rule, held, found, log.contract, with_study=with_study)
+
+    def is_asked(rule: Rule) -> bool:
+        return (with_admitted or not _reads(rule, "admitted.")) and hints.may_find(rule)
+
+    ahead = _Ahead(con, side, found)
+    for place, rule in enumerate(rules):
+        because = because_of(rule)
         if because:
             not_run.append(NotRun(rule.code, because))
-        elif (with_admitted or not _reads(rule, "admitted.")) and hints.may_find(rule):
-            _run(con, rule, held, found, log)
+        elif is_asked(rule):
+            following = (one for one in rules[place + 1 :] if not because_of(one) and is_asked(one))
+            _say(con, rule, ahead.rows(rule, following), held=held, found=found, log=log)
     return not_run
+
+
+class _Ahead:
+    """Runs the queries of the next rules beside that of one, where a set is long.
+
+    A query that reads what was found so far waits for its turn; what another one gave counts as
+    long as no further value has come into doubt.
+    """
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, side: Side | None, found: Found) -> None:
+        self._con, self._side, self._found = con, side, found
+        self._begun: dict[str, tuple[int, Future[list[tuple[Any, ...]]]]] = {}
+
+    def rows(self, rule: Rule, following: Iterable[Rule]) -> list[tuple[Any, ...]]:
+        """Give what a rule finds, and begin with those that follow."""
+        if self._side is not None and self._side.pool is not None:
+            for one in islice(following, _AHEAD):
+                if one.code not in self._begun and not _reads(one, "handed.found"):
+                    rows = self._side.begin(partial(_found_by, one))
+                    self._begun[one.code] = (self._found.doubts, rows)
+        doubts, begun = self._begun.get(rule.code, (None, None))
+        if begun is not None and doubts == self._found.doubts:
+            return begun.result()
+        return _found_by(rule, self._con)
+
+
+def _found_by(rule: Rule, con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
+    return con.execute(compile_rule(rule)).fetchall()
 
 
 def _because(
@@ -124,10 +165,16 @@ def _rows(rows: list[int]) -> str:
     return f"row {few}" if len(rows) == 1 else f"rows {few}{more}"
 
 
-def _run(
-    con: duckdb.DuckDBPyConnection, rule: Rule, held: TextSet, found: Found, log: FindingLog
+def _say(
+    con: duckdb.DuckDBPyConnection,
+    rule: Rule,
+    rows: list[tuple[Any, ...]],
+    *,
+    held: TextSet,
+    found: Found,
+    log: FindingLog,
 ) -> None:
-    rows = con.execute(compile_rule(rule)).fetchall()
+    """Add a finding for each row that a rule has found."""
     new = [row for row in rows if not _follows(held, found, *row[1:4])]
     legal = _legal(con, _LEGAL[rule.code]) if new and rule.code in _LEGAL else None
     for _, table, row, column, value, detail in new:
