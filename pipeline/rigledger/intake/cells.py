@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from string import Template
 from typing import TYPE_CHECKING
 
@@ -15,10 +16,13 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Contract, Metric
+    from rigledger.intake.beside import Side
     from rigledger.intake.readset import TextSet
 
 
-def make_cells(con: duckdb.DuckDBPyConnection, given: Sequence[str], contract: Contract) -> None:
+def make_cells(
+    con: duckdb.DuckDBPyConnection, side: Side, given: Sequence[str], contract: Contract
+) -> None:
     """Create the working tables and views of the schema ``handed``.
 
     They are ``stacked``, ``located``, ``placed``, ``block_sums``, ``blocks``, ``cells``,
@@ -28,6 +32,7 @@ def make_cells(con: duckdb.DuckDBPyConnection, given: Sequence[str], contract: C
 
     Args:
         con: The database, with ``handed.runs`` and ``handed.sessions``.
+        side: Where what follows from the runs alone is made beside the cells.
         given: The metrics that the set has.
         contract: The contract.
     """
@@ -36,12 +41,11 @@ def make_cells(con: duckdb.DuckDBPyConnection, given: Sequence[str], contract: C
     stacked = in_words(con, "handed.stacked", ("rig", "session"))
     con.execute(f"CREATE OR REPLACE TABLE handed.stacked AS {stacked}")
     con.execute(work("located"))
+    overview = side.begin(partial(_make_overview, names=names))
     make_blocks(con, [contract.metrics[name] for name in names], contract)
     _make_cells(con, names)
-    _make_overview(con, names)
     con.execute(work("repeated"))
-    con.execute(work("texts"))
-    con.execute(work("rates"))
+    overview.result()
     _make_pairs(con, [contract.metrics[name] for name in given])
 
 
@@ -74,8 +78,8 @@ def _make_overview(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
     )
     whole = (f"coalesce(bool_and({value} = round({value})), false)" for value in quoted(names))
     con.execute(Template(work("run_sessions")).substitute(whole=" OR ".join(whole)))
-    con.execute(work("names"))
-    con.execute(work("resolutions"))
+    for name in ("names", "resolutions", "texts", "rates"):
+        con.execute(work(name))
 
 
 def present_metrics(held: TextSet, contract: Contract) -> list[str]:

@@ -143,7 +143,7 @@ def _checked(
     given: Sequence[str] = present_metrics(held, log.contract)
     if measured and design is not None:
         given = fill_from_captures(con, held, log.contract)
-    make_cells(con, given, log.contract)
+    make_cells(con, side, given, log.contract)
     if design is not None:
         from rigledger.intake.study_tables import add_caps
 
