@@ -135,6 +135,14 @@ def checked_as_long(path: Path, study: Path) -> CheckResult:
         return check_set(path, study)
 
 
+def in_our_words(result: CheckResult) -> CheckResult:
+    """Leave out why a table can't be opened: the database has two wordings of it."""
+    told = (
+        replace(one, reason="") if one.rule == "table_damaged" else one for one in result.findings
+    )
+    return replace(result, findings=tuple(told))
+
+
 def difference(one: CheckResult, other: CheckResult) -> str:
     """Say in what two results differ: the first finding that only one of them has, or the rest."""
     alone = set(one.findings) ^ set(other.findings)
@@ -200,7 +208,7 @@ class Fuzzer:
             self.tally.rules.update({finding.rule for finding in result.findings})
             if result.verdict not in VERDICTS:
                 return f"no verdict: {result.verdict!r}"
-            if as_long != result:
+            if in_our_words(as_long) != in_our_words(result):
                 return f"as a long set it is another: {difference(result, as_long)}"
         finally:
             self.guard.watching = False

@@ -49,7 +49,8 @@ def read_parquet_table(
         )
         counted = con.execute(f"SELECT count(*) FROM {raw}").fetchone()
     except duckdb.Error as error:
-        reason = f"the file is no Parquet file that can be read: {str(error).splitlines()[0]}"
+        said = str(error).splitlines()[0].replace(str(path), path.name)
+        reason = f"the file is no Parquet file that can be read: {said}"
         log.add("table_damaged", reason, file=path.name)
         return None
     rows = int(counted[0]) if counted else 0
