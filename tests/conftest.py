@@ -108,17 +108,26 @@ def con(started: duckdb.DuckDBPyConnection) -> Iterator[duckdb.DuckDBPyConnectio
 
 
 @pytest.fixture(autouse=True)
-def checked_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+def checked_here(
+    request: pytest.FixtureRequest,
+    monkeypatch: pytest.MonkeyPatch,
+    check_here: Callable[..., CheckResult],
+) -> None:
     """Let commands check sets in the test's own process, where CHECKED_HERE says so."""
     if request.path.parent.name in CHECKED_HERE:
         for place in ("study.admit", "intake.apart"):
             monkeypatch.setattr(f"rigledger.{place}.check_apart", check_here)
 
 
-def check_here(
+@pytest.fixture(scope="session")
+def check_here() -> Callable[..., CheckResult]:
+    """Checks a set as `check_apart` does, without a process of its own."""
+    return _check_here
+
+
+def _check_here(
     path: Path, study: Path | None, *, keep: Path | None = None, **_: object
 ) -> CheckResult:
-    """Check a set as `check_apart` does, without a process of its own."""
     from rigledger.intake.check import check_set
 
     return check_set(path, study, keep=keep)

@@ -15,6 +15,7 @@ import shutil
 import uuid
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -70,10 +71,17 @@ def hashes_below(folder: Path) -> dict[str, str]:
     return {name: sha256_of(folder / name) for name in files_below(folder)}
 
 
-def sha256sums(folder: Path, leave_out: frozenset[str] = frozenset()) -> str:
-    """Give the text of a SHA256SUMS file: one line ``<hash>  <path>`` a file, sorted by path."""
+def sha256sums(
+    folder: Path,
+    leave_out: frozenset[str] = frozenset(),
+    known: Mapping[str, str] = MappingProxyType({}),
+) -> str:
+    """Give the text of a SHA256SUMS file: one line ``<hash>  <path>`` a file, sorted by path.
+
+    Files of which the hash is ``known`` are not hashed again.
+    """
     names = [name for name in files_below(folder) if name not in leave_out]
-    return "".join(f"{sha256_of(folder / name)}  {name}\n" for name in names)
+    return "".join(f"{known.get(name) or sha256_of(folder / name)}  {name}\n" for name in names)
 
 
 def parse_sha256sums(text: str) -> dict[str, str]:

@@ -19,7 +19,6 @@ import pytest
 from typer.testing import CliRunner
 
 from rigledger.cli import app
-from rigledger.intake.check import check_set
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -68,7 +67,7 @@ def demo_folder(tmp_path: Path) -> Path:
 
 
 @pytest.fixture(scope="session")
-def walk_through() -> Callable[[Path, Path], None]:
+def walk_through(check_here: Callable[..., CheckResult]) -> Callable[[Path, Path], None]:
     """Run every command of a page in a folder, within this process: libraries load once.
 
     The README's release is judged by outside programs too, and its sets are checked in a process of
@@ -102,8 +101,3 @@ def walk_through() -> Callable[[Path, Path], None]:
         assert pattern_of(shown).fullmatch(done.stdout), f"$ {command}\n{done.stdout}"
 
     return walk
-
-
-def check_here(path: Path, study: Path | None, *, keep: Path | None, **_: object) -> CheckResult:
-    """Check a set as `check_apart` does, without a process of its own."""
-    return check_set(path, study, keep=keep)

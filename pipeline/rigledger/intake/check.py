@@ -87,10 +87,10 @@ def check_set(
                 log, [NotRun(code, because) for code in _sql_rules(log)], None, design, {}
             )
         leaving = begun(keep, scratch, seen) if keep is not None and captures else None
-        long = not are_small(seen.folder, seen.files)
+        small = are_small(seen.folder, seen.files)
         with (
-            locked_database(seen.folder, scratch, seen.files) as con,
-            beside(con, wanted=long) as side,
+            locked_database(seen.folder, scratch, small=small) as con,
+            beside(con, wanted=not small) as side,
         ):
             return _checked(
                 con, side, seen, study, log,

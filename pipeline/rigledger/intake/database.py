@@ -22,7 +22,7 @@ _PACKED = (".xlsx", ".parquet")
 
 @contextmanager
 def locked_database(
-    folder: Path, scratch: Path, files: Iterable[str] | None = None
+    folder: Path, scratch: Path, *, small: bool = False
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open an in-memory database for files from a stranger.
 
@@ -32,16 +32,15 @@ def locked_database(
     Args:
         folder: Folder of the set; read by the database, written by nobody.
         scratch: Folder of ours for spooled tables and for what doesn't fit in memory.
-        files: The files that will be read from the folder; where they are small, the database
-            takes statements as they are written, with one thread: that is quicker than to look
-            for the best way. None where that isn't known.
+        small: Whether the files that will be read are small (`are_small`): then the database takes
+            statements as they are written, with one thread, which is quicker than to look for the
+            best way.
 
     Yields:
         The connection, with the schemas ``intake``, ``handed``, ``study`` and ``admitted``.
     """
     spill = scratch / "spill"
     allowed = f"[{text(str(folder.resolve()))}, {text(str(scratch.resolve()))}]"
-    small = files is not None and are_small(folder, files)
     con = duckdb.connect(config={"allow_community_extensions": False})
     try:
         if small:

@@ -45,10 +45,10 @@ class Hints:
     def _holds(self, relation: str, aggregate: str) -> bool:
         if relation not in self._answers:
             begun = self._begun.get(relation)
-            beside = begun is not None and not begun.cancel()
-            self._answers[relation] = (
-                begun.result() if begun and beside else self._read(relation, self._con)
-            )
+            if begun is None or begun.cancel():
+                self._answers[relation] = self._read(relation, self._con)
+            else:
+                self._answers[relation] = begun.result()
         return self._answers[relation][aggregate]
 
     def _read(self, relation: str, con: duckdb.DuckDBPyConnection) -> dict[str, bool]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rigledger.intake.database import locked_database
+from rigledger.intake.database import are_small, locked_database
 from rigledger.intake.gate import inspect
 from rigledger.intake.readset import read_set
 from rigledger.intake.typed import make_typed
@@ -48,7 +48,8 @@ def opened_set(folder: Path, place: Path, log: FindingLog) -> Iterator[OpenedSet
         if seen.folder is None:
             yield None
             return
-        with locked_database(seen.folder, place, seen.files) as con:
+        small = are_small(seen.folder, seen.files)
+        with locked_database(seen.folder, place, small=small) as con:
             held = read_set(con, seen.folder, seen.files, log, place)
             make_typed(con, held, log.contract)
             yield OpenedSet(seen.folder, held, con)

@@ -25,7 +25,6 @@ MOST_WORDS = 20_000
 
 _UNSEEN = 0.002  # share of cells with words that the sample lacks, from which a column is text
 _FEW_WORDS = 3
-_BOTH = 2
 _EVEN = 0.99  # share of numbers with the same decimals from which any other is odd
 _DIGITS = 15  # a double holds so many digits, a 64-bit integer too
 _KINDS = {"string", "integer", "number", "datetime"}
@@ -190,8 +189,10 @@ def _spelled(field: Field, decimals: int) -> str:
 
 def _whole_digits(field: Field) -> int:
     """Give how many digits before the point a number within its bounds has at most."""
-    ends = [abs(end) for end in (field.minimum, field.maximum) if isinstance(end, int | float)]
-    return min(_DIGITS, len(str(int(max(ends))))) if len(ends) == _BOTH else _DIGITS
+    low, high = field.minimum, field.maximum
+    if not isinstance(low, int | float) or not isinstance(high, int | float):
+        return _DIGITS
+    return min(_DIGITS, len(str(int(max(abs(low), abs(high))))))
 
 
 def plain_column(
@@ -212,13 +213,11 @@ def plain_column(
     if field.type == "string":
         return PlainColumn(field, _words(field, sample, known))
     counts = _decimals(field, sample) if field.type != "datetime" else Counter()
-    if field.required and not counts:
-        return None
-    usual, often = next(iter(counts.most_common(1)), (None, 0))
-    if usual is not None and often >= _EVEN * counts.total():
-        even = _whole_digits(field) + usual <= _DIGITS
-        return PlainColumn(field, decimals=usual if even else max(counts), even=even)
-    return PlainColumn(field, decimals=max(counts, default=None))
+    if not counts:
+        return None if field.required else PlainColumn(field)
+    ((usual, often),) = counts.most_common(1)
+    even = often >= _EVEN * counts.total() and _whole_digits(field) + usual <= _DIGITS
+    return PlainColumn(field, decimals=usual if even else max(counts), even=even)
 
 
 def _decimals(field: Field, sample: Sequence[str]) -> Counter[int]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import rigledger
 from rigledger.contract.descriptor import table_schema
 from rigledger.contract.load import load_contract, schema_folder
-from rigledger.files import files_below, folder_beside, sha256_of, sweep
+from rigledger.files import files_below, folder_beside, sha256_of, sha256sums, sweep
 from rigledger.release.changes_text import changes_text
 from rigledger.release.claims_text import claims_within, released_claims
 from rigledger.release.describe import describe, json_text
@@ -278,20 +278,15 @@ def write_files(folder: Path, view: ReleaseView, inputs: ReleaseInputs) -> None:
     put(folder, DESCRIPTOR, json_text(descriptor))
     for path, text in documents(view, descriptor, sha256_of(folder / DESCRIPTOR)).items():
         put(folder, path, text)
-    put(folder, SUMS, _sums(folder, descriptor))
+    put(folder, SUMS, sha256sums(folder, NOT_SUMMED, _stated_hashes(descriptor)))
     with TemporaryDirectory(prefix="rigledger-") as scratch:
         refuse_problems(compiled_problems(folder, view, Path(scratch)))
         in_part = view.results.get("read_in_part", {})
         refuse_invalid(folder, descriptor, Path(scratch), inputs.remembered, in_part)
 
 
-def _sums(folder: Path, descriptor: Mapping[str, Any]) -> str:
-    """Write SHA256SUMS; a file that the descriptor states the hash of is not hashed again."""
-    stated = {
-        held["path"]: held["hash"].removeprefix("sha256:") for held in descriptor["resources"]
-    }
-    names = (name for name in files_below(folder) if name not in NOT_SUMMED)
-    return "".join(f"{stated.get(name) or sha256_of(folder / name)}  {name}\n" for name in names)
+def _stated_hashes(descriptor: Mapping[str, Any]) -> dict[str, str]:
+    return {held["path"]: held["hash"].removeprefix("sha256:") for held in descriptor["resources"]}
 
 
 def put(folder: Path, path: str, text: str) -> None:

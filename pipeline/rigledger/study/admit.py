@@ -129,7 +129,7 @@ def admit(
                 return AdmitResult(judged.check, None)
             handed = _Handed(path, scratch, judged, received_on, supersedes)
             decision = _admit(study, judged.decisions, handed, contract)
-            in_force = read_decisions(study.decisions, contract).in_force
+            in_force = judged.decisions.with_decision(decision).in_force
             sums = {one.set_id: one.sha256 for one in in_force}
             keep_extracts(study.kept, _extracts(judged.left), sums)
     return AdmitResult(judged.check, decision)
