@@ -12,6 +12,8 @@ import pytest
 import typer.testing
 from hypothesis import settings
 
+from rigledger.release.judges import judges_here
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
@@ -113,7 +115,11 @@ def checked_here(
     monkeypatch: pytest.MonkeyPatch,
     check_here: Callable[..., CheckResult],
 ) -> None:
-    """Let commands check sets in the test's own process, where CHECKED_HERE says so."""
+    """Let commands judge a release in the test's own process, where libraries are loaded once.
+
+    Where CHECKED_HERE says so, they check sets there too.
+    """
+    monkeypatch.setattr("rigledger.release.publish.judges_beside", judges_here)
     if request.path.parent.name in CHECKED_HERE:
         for place in ("study.admit", "intake.apart"):
             monkeypatch.setattr(f"rigledger.{place}.check_apart", check_here)

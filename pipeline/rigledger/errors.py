@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
 
 @dataclass(eq=False)
@@ -57,6 +57,20 @@ class RigledgerError(Exception):
         """Survive a process pool: dataclass fields are the arguments."""
         fields = (self.message, self.file, self.row, self.column, self.value, self.next_step)
         return (type(self), fields)
+
+
+def raised_elsewhere(
+    held: Mapping[str, Any], kinds: Iterable[type[RigledgerError]]
+) -> RigledgerError:
+    """Make an error again that another process gave as JSON values, by `RigledgerError.as_dict`.
+
+    Args:
+        held: The values.
+        kinds: Classes that it can be of; an error of another one is one of the base class.
+    """
+    fields = {name: value for name, value in held.items() if name != "code"}
+    by_code = {kind.code: kind for kind in kinds}
+    return by_code.get(held["code"], RigledgerError)(**fields)
 
 
 class ContractError(RigledgerError, ValueError):

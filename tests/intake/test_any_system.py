@@ -15,9 +15,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
+from rigledger import child
 from rigledger.cli import app
 from rigledger.files import write_text
-from rigledger.intake import apart
 from rigledger.intake.apart import check_apart
 from rigledger.intake.gate import IntakeError
 from rigledger.intake.names import clashes, is_junk, name_problem
@@ -133,6 +133,6 @@ def test_a_set_that_is_open_elsewhere_is_refused_in_words(made, study, monkeypat
         "    return kept(path, *rest, **more)\n"
         "pathlib.Path.open = refuse\n"
     )
-    monkeypatch.setattr(apart, "_START", locked + apart._START)
+    monkeypatch.setattr(child, "_START", locked + child._START)
     with pytest.raises(IntakeError, match=r"runs\.csv.*another program"):
         check_apart(folder, study)

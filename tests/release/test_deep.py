@@ -14,9 +14,9 @@ from rigledger.files import sha256_of
 from rigledger.release.deep import sets_again
 from rigledger.release.design_text import design_toml
 from rigledger.release.findings import fill_findings
-from rigledger.release.publish import findings_of
 from rigledger.release.published import source_tables
 from rigledger.release.reach import restrict
+from rigledger.release.set_findings import findings_of
 from rigledger.study.admitted import folder_sums
 from rigledger.study.decisions import Decision, Decisions, write_decisions
 from rigledger.study.layout import StudyFolder, open_study
@@ -123,12 +123,15 @@ def folder(study: StudyFolder) -> Path:
 
 
 @pytest.fixture(scope="module")
-def con(study: StudyFolder, folder: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+def con(
+    study: StudyFolder, folder: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[duckdb.DuckDBPyConnection]:
     contract = load_contract()
     assert folder.is_dir()
+    shared = tmp_path_factory.mktemp("shared")
     with connect() as held:
         restrict(held, load_source(study, held, contract), DAY)
-        fill_findings(held, contract, findings_of(study, contract, DAY))
+        fill_findings(held, contract, findings_of(study, DAY, shared))
         yield held
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
+from collections import OrderedDict
 from dataclasses import replace
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
@@ -15,8 +16,10 @@ from rigledger.database import connect
 from rigledger.files import hashes_below
 from rigledger.intake import captures
 from rigledger.release import kept, publish
+from rigledger.release.judges import judges_beside
 from rigledger.release.kept import kept_release, release_key
 from rigledger.release.meta import Earlier
+from rigledger.release.validate import refuse_invalid
 from rigledger.release.write import ReleaseInputs
 from rigledger.study import load
 from rigledger.study.admit import admit
@@ -130,6 +133,19 @@ def test_the_same_inputs_give_the_same_bytes_again_and_what_was_altered_is_notic
     assert (again(study), made) == (cold, ["made"] * 2)
     deface(study)  # what is kept is a link to it
     assert (again(study), made) == (cold, ["made"] * 3)
+
+
+def test_processes_beside_judge_it_alike(
+    study: StudyFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("rigledger.release.write.refuse_invalid", refuse_invalid)
+    monkeypatch.setattr(publish, "judges_beside", judges_beside)
+    here = again(study)
+    said = (study.kept / "judged.json").read_bytes()
+    shutil.rmtree(study.kept)
+    monkeypatch.setattr(remembered, "_IN_PROCESS", OrderedDict())
+    assert again(study, beside=True) == here
+    assert (study.kept / "judged.json").read_bytes() == said
 
 
 @pytest.mark.parametrize(

@@ -13,15 +13,10 @@ import pytest
 from rigledger.contract import load_contract
 from rigledger.release.changes_words import markdown
 from rigledger.release.errors import ReleaseError
+from rigledger.release.evaluate import exception_in, result_of
 from rigledger.release.expectations import EACH_ITS_OWN, Against, Expectation, expectations
 from rigledger.release.published import source_tables
-from rigledger.release.quality import (
-    _exception,
-    _refuse_failed_gates,
-    _result,
-    assess,
-    make_keys,
-)
+from rigledger.release.quality import _refuse_failed_gates, assess, make_keys
 
 if TYPE_CHECKING:
     from rigledger.release.write import ReleaseResult
@@ -108,9 +103,9 @@ def test_what_is_kept_has_no_ids_and_no_times(published: ReleaseResult) -> None:
 def test_an_expectation_that_could_not_be_evaluated_is_not_taken_for_bad_data(
     info: dict[str, Any],
 ) -> None:
-    assert _exception(info) == "broken"
+    assert exception_in(info) == "broken"
     with pytest.raises(ReleaseError, match="could not be evaluated: broken"):
-        _result(ONE, {"success": False, "result": {}, "exception_info": info})
+        result_of(ONE.as_dict(), {"success": False, "result": {}, "exception_info": info})
 
 
 def test_an_outcome_without_exception_is_kept() -> None:
@@ -118,12 +113,16 @@ def test_an_outcome_without_exception_is_kept() -> None:
         "success": True, "result": {"observed_value": 3, "partial_unexpected_list": []},
         "exception_info": {"raised_exception": False, "exception_message": None},
     }  # fmt: skip
-    assert _result(ONE, outcome) == {"name": "", "met": True, "found": {"observed_value": 3}}
+    assert result_of(ONE.as_dict(), outcome) == {
+        "name": "",
+        "met": True,
+        "found": {"observed_value": 3},
+    }
 
 
 def test_the_values_of_a_column_without_any_are_left_out() -> None:
     outcome = {"success": True, "result": {"observed_value": np.array([])}, "exception_info": {}}
-    assert _result(ONE, outcome) == {"name": "", "met": True, "found": {}}
+    assert result_of(ONE.as_dict(), outcome) == {"name": "", "met": True, "found": {}}
 
 
 def test_only_gating_expectations_stop_a_release(source: Source) -> None:

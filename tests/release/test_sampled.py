@@ -15,7 +15,7 @@ from rigledger.files import hashes_below
 from rigledger.release import sampled
 from rigledger.release.published import source_tables
 from rigledger.release.sampled import compiled_problems, read_in_part, write_samples
-from rigledger.release.validate import frictionless_problems
+from rigledger.release.validate import MadePackage, frictionless_problems
 from rigledger.release.write import ReleaseInputs, write_release
 from rigledger.remembered import Remembered
 
@@ -100,7 +100,8 @@ def test_a_sample_of_a_long_table_and_all_of_the_others_is_valid(
     folder, names = long
     assert names >= ALL_LONG
     descriptor = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
-    assert frictionless_problems(folder, descriptor, tmp_path / "read", Remembered(), names) == []
+    package = MadePackage(folder, descriptor, tmp_path / "read", names)
+    assert frictionless_problems(package, Remembered()) == []
     resources = {held["name"]: held for held in descriptor["resources"]}
     found = write_samples(folder, tmp_path / "samples", resources, ["runs", "measurements"])
     lines = (tmp_path / "samples" / "data" / "runs.csv").read_text(encoding="utf-8").splitlines()

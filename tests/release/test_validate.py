@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from rigledger.files import sha256_of
-from rigledger.release.validate import frictionless_problems
+from rigledger.release.validate import MadePackage, frictionless_problems
 from rigledger.remembered import Remembered
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def test_the_contract_s_own_files_are_not_judged_again_in_each_release(
 ) -> None:
     folder, descriptor = part
     (folder / SCHEMA).write_text('{"fields": 1}', encoding="utf-8")
-    assert frictionless_problems(folder, descriptor, tmp_path, Remembered()) == []
+    assert frictionless_problems(MadePackage(folder, descriptor, tmp_path), Remembered()) == []
 
 
 def test_a_file_in_place_of_one_of_the_contract_is_judged(
@@ -48,4 +48,4 @@ def test_a_file_in_place_of_one_of_the_contract_is_judged(
         "bytes": (folder / SCHEMA).stat().st_size,
     }
     changed = descriptor | {"resources": [descriptor["resources"][0] | stated]}
-    assert frictionless_problems(folder, changed, tmp_path, Remembered()) != []
+    assert frictionless_problems(MadePackage(folder, changed, tmp_path), Remembered()) != []

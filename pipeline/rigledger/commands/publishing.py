@@ -107,7 +107,7 @@ def release(
             open_study(study), released_on=day(on, "--on"), version=version, out=out,
             previous=previous, identifier=identifier, deposited_at=deposited_at, threads=threads,
             embargo_until=day(embargo_until, "--embargo-until") if embargo_until else None,
-            key=read_key(key) if key else None,
+            key=read_key(key) if key else None, beside=True,
         )  # fmt: skip
         if as_json:
             say_json(

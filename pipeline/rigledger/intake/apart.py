@@ -8,20 +8,17 @@ the check ends with a finding, and nothing but its scratch folder was ever writt
 from __future__ import annotations
 
 import json
-import os
 import re
 import shutil
 import signal
-import subprocess
-import sys
 import tempfile
 import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import rigledger
+from rigledger.child import as_utf8, last_line, start
 from rigledger.contract.load import load_contract
-from rigledger.errors import ContractError, MissingExtraError, RigledgerError, StudyError
+from rigledger.errors import ContractError, MissingExtraError, StudyError, raised_elsewhere
 from rigledger.findings import Finding
 from rigledger.intake.confine import ANSWER, EXTRACTS, KEPT, QUESTION, WORK
 from rigledger.intake.gate import IntakeError
@@ -31,15 +28,10 @@ from rigledger.intake.result import CheckResult, NotRun, verdict_on
 from rigledger.intake.text import excerpt
 
 if TYPE_CHECKING:
+    import subprocess
     from collections.abc import Callable
 
-_ERRORS: dict[str, type[RigledgerError]] = {
-    kind.code: kind for kind in (IntakeError, StudyError, ContractError, MissingExtraError)
-}
-_START = (
-    "import json, sys; sys.path[:] = json.loads(sys.argv.pop());"
-    " from rigledger.intake.confine import main; main()"
-)
+_KINDS = (IntakeError, StudyError, ContractError, MissingExtraError)
 # Last words of the interpreter, the database or the C library for want of memory.
 _WANTS_MEMORY = re.compile(r"MemoryError|bad_alloc|allocat|out of memory", re.IGNORECASE)
 _ERROR_LINES = "errors.txt"
@@ -72,8 +64,8 @@ def check_apart(
         StudyError: The study can't be read.
     """
     asked = {
-        "path": _as_utf8(path),
-        "study": None if study is None else _as_utf8(study),
+        "path": as_utf8(path),
+        "study": None if study is None else as_utf8(study),
         "captures": captures,
         "keep": keep is not None,
     }
@@ -92,22 +84,11 @@ def check_apart(
         return _result(json.loads((place / ANSWER).read_text(encoding="utf-8")))
 
 
-def _as_utf8(path: Path) -> str:
-    """Give a path as the child reads it, which takes names for UTF-8 whatever the locale here."""
-    return os.fsencode(path.absolute()).decode("utf-8", "surrogateescape")
-
-
 def _run(place: Path, meanwhile: Callable[[], object]) -> int | None:
     """Run the child; gives its exit code, None where its time was up."""
-    # Isolated: neither the working folder nor a variable of the environment says what is imported.
-    options = ["-I", "-X", "utf8=1", "-c", _START]
-    command: list[str | Path] = [sys.executable, *options, place]
-    command.append(json.dumps(_import_paths()))
     with (
         (place / _ERROR_LINES).open("wb") as errors,
-        subprocess.Popen(  # noqa: S603 - our own interpreter and module
-            command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=errors
-        ) as child,
+        start("rigledger.intake.confine", place, errors) as child,
     ):
         try:
             load_contract()  # needed for the report
@@ -129,17 +110,9 @@ def _ended(child: subprocess.Popen[bytes], seconds: float) -> int | None:
     return child.returncode
 
 
-def _import_paths() -> list[str]:
-    """Give where packages are imported from, but for the working folder."""
-    own = Path(rigledger.__file__).parents[1]
-    paths = [own, *(Path(path) for path in sys.path if path and Path(path) != Path.cwd())]
-    return [_as_utf8(path) for path in dict.fromkeys(paths)]
-
-
 def _how_it_ended(code: int, errors: Path) -> str:
     """Say in words why a child ended without an answer."""
-    lines = errors.read_text(encoding="utf-8", errors="replace").split("\n")
-    last = next((line for line in reversed(lines) if line.strip()), "")
+    last = last_line(errors.read_text(encoding="utf-8", errors="replace").split("\n"))
     if _WANTS_MEMORY.search(last):
         return f"it ran into {named('parse.memory_mb')} ({excerpt(last)})"
     if code >= 0:
@@ -159,7 +132,7 @@ def _stopped(reason: str) -> CheckResult:
 
 def _result(held: dict[str, Any]) -> CheckResult:
     if "error" in held:
-        raise _ERRORS.get(held["error"], RigledgerError)(*held["fields"])
+        raise raised_elsewhere(held["error"], _KINDS)
     if "stopped" in held:
         return _stopped(held["stopped"])
     findings = tuple(Finding(*row) for row in held["findings"])

@@ -124,8 +124,7 @@ def main() -> None:
         try:
             held = _plain(check_set(path, study, captures=asked["captures"], **asked_for))
         except RigledgerError as error:
-            fields = error.as_dict()
-            held = {"error": fields.pop("code"), "fields": list(fields.values())}
+            held = {"error": error.as_dict()}
         except PermissionError as error:
             held = _may_not_read(error)
         except (duckdb.Error, MemoryError, OSError) as error:

@@ -21,9 +21,9 @@ from rigledger.release.compare import cell_differences
 from rigledger.release.findings import fill_findings
 from rigledger.release.folder import STUDY
 from rigledger.release.outcome import Difference
-from rigledger.release.publish import findings_of
 from rigledger.release.published import source_tables
 from rigledger.release.reach import restrict
+from rigledger.release.set_findings import findings_of
 from rigledger.study.admitted import check_unaltered
 from rigledger.study.decisions import Decision, Decisions, read_decisions, write_decisions
 from rigledger.study.layout import StudyFolder, open_study
@@ -167,7 +167,9 @@ def _rebuild_study(inputs: _Inputs, place: StudyFolder, decisions: Decisions) ->
 
 def _finding_differences(inputs: _Inputs, again: StudyFolder) -> list[Difference]:
     inputs.report("checking each set again")
-    findings = list(findings_of(again, inputs.contract, inputs.released_on))
+    shared = inputs.scratch / "shared"
+    shared.mkdir()
+    findings = list(findings_of(again, inputs.released_on, shared))
     table, con = inputs.contract.table("derived", "findings"), inputs.con
     con.execute(f"CREATE OR REPLACE TEMP TABLE _recorded AS {text_select(table)}")
     con.execute("ALTER TABLE findings RENAME TO recorded_findings")

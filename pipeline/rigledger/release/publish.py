@@ -3,47 +3,35 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rigledger.contract import load_contract
 from rigledger.database import connect
-from rigledger.findings import Finding
 from rigledger.garbage import searched_later
-from rigledger.intake.check import check_set
 from rigledger.release.errors import ReleaseError
-from rigledger.release.findings import SetFinding
+from rigledger.release.judges import judges_beside, judges_here
 from rigledger.release.kept import AlteredError, keep_release, kept_release, release_key
 from rigledger.release.previous import find_previous
 from rigledger.release.register import append_entry, read_register
+from rigledger.release.set_findings import findings_of
 from rigledger.release.write import (
     ReleaseInputs,
     ReleaseResult,
     write_kept_release,
     write_release,
 )
-from rigledger.remembered import Remembered, key_of
-from rigledger.study.decisions import read_decisions
+from rigledger.remembered import Remembered
 from rigledger.study.housekeeping import keep_out_of_versions
 from rigledger.study.load import load_source
 from rigledger.study.locking import locked
-from rigledger.tables.kept import key_of as tables_key
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from datetime import date
 
-    from rigledger.contract.model import Contract
     from rigledger.signing import PrivateKey
-    from rigledger.study.decisions import Decision
     from rigledger.study.layout import StudyFolder
-
-# Rules about taking a set in, which an admitted set meets by being in the study.
-_OF_ADMITTING = frozenset(
-    {"session_already_admitted", "boots_out_of_order_in_study", "rig_with_other_hardware"}
-)
 
 
 def release(
@@ -58,6 +46,7 @@ def release(
     embargo_until: date | None = None,
     key: PrivateKey | None = None,
     threads: int | None = None,
+    beside: bool = False,
 ) -> ReleaseResult:
     """Publish a version of a study.
 
@@ -73,6 +62,8 @@ def release(
         embargo_until: Day before which an archive must not open the deposit.
         key: Private key that signs it; None leaves it unsigned.
         threads: DuckDB threads; the bytes don't depend on it.
+        beside: Whether a process beside judges the release, which is worth while for the first
+            one that a process makes.
 
     Returns:
         Folder, version and fingerprint.
@@ -108,7 +99,8 @@ def release(
         if result is not None:
             _register(study, result)
             return result
-        result = _made(study, inputs, place, threads)
+        with judges_beside() if beside else judges_here() as judges:
+            result = _made(study, replace(inputs, judges=judges), place, threads)
         _register(study, result)
         if release_key(study, inputs) == key_before:
             keep_release(study, key_before, result)
@@ -133,9 +125,12 @@ def _made(
 ) -> ReleaseResult:
     contract = load_contract()
     remembered = Remembered(study.kept / "judged.json")
-    with connect(threads=threads) as con:
+    with (
+        TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as shared,
+        connect(threads=threads) as con,
+    ):
+        found = findings_of(study, inputs.released_on, Path(shared), remembered, inputs.judges)
         design = load_source(study, con, contract)
-        found = tuple(findings_of(study, contract, inputs.released_on, remembered))
         given = replace(inputs, findings=found, remembered=remembered)
         result = write_release(con, design, contract, given, place)
     if keep_out_of_versions(study):
@@ -152,40 +147,3 @@ def _register(study: StudyFolder, result: ReleaseResult) -> None:
             file=study.releases.name, value=result.fingerprint,
             next_step="see that the file can be written, then release again",
         ) from error  # fmt: skip
-
-
-def findings_of(
-    study: StudyFolder,
-    contract: Contract,
-    released_on: date,
-    remembered: Remembered | None = None,
-) -> Iterator[SetFinding]:
-    """Check each set in force again, and give what the rules say with the curator's waivers.
-
-    Sets under embargo on the day of the release are not looked at. What was found in a study whose
-    files are the same is remembered: rules look at the other sets too.
-    """
-    memory = remembered or Remembered()
-    files = tables_key(study)
-    with TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as shared:
-        for decision in read_decisions(study.decisions, contract).in_force:
-            if decision.embargo_until is None or decision.embargo_until <= released_on:
-                key = key_of("findings", files, decision.set_id)
-                find = partial(_checked, study, decision.set_id, Path(shared))
-                yield from _of_set(decision, memory.recall(key, find))
-
-
-def _of_set(decision: Decision, found: list[dict[str, Any]]) -> Iterator[SetFinding]:
-    waived = _waivers(decision)
-    for held in (Finding(**one) for one in found):
-        if held.rule not in _OF_ADMITTING:
-            yield SetFinding(decision.set_id, held, waived.get(held.rule))
-
-
-def _checked(study: StudyFolder, set_id: str, shared: Path) -> list[dict[str, str | int | None]]:
-    checked = check_set(study.set_folder(set_id), study.root, shared=shared)
-    return [held.as_dict() for held in checked.findings]
-
-
-def _waivers(decision: Decision) -> dict[str, str]:
-    return {held.rule: held.reason for held in decision.waivers}

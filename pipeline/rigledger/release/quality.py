@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
-import os
-import warnings
 from collections import defaultdict
-from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from rigledger.contract.sql_text import identifier
-from rigledger.errors import MissingExtraError
+from rigledger.contract.sql_text import identifier, literal
+from rigledger.files import sha256_of
 from rigledger.release.drift import ROWS_LOST, drift_limits, make_drift, read_bands
 from rigledger.release.errors import ReleaseError
 from rigledger.release.expectations import (
@@ -20,6 +17,7 @@ from rigledger.release.expectations import (
     Expectation,
     expectations,
 )
+from rigledger.release.judges import EVALUATE, JudgesHere
 from rigledger.release.published import WRITTEN_BY_RELEASE
 from rigledger.release.sampled import read_in_part
 from rigledger.remembered import Remembered, key_of, versions_of
@@ -33,6 +31,7 @@ if TYPE_CHECKING:
 
     from rigledger.contract.model import Table
     from rigledger.release.differences import Previous
+    from rigledger.release.judges import Judges
     from rigledger.release.published import Published
     from rigledger.study.model import Design
 
@@ -44,9 +43,6 @@ _NEEDS = {
     "cell_spread": "cells",
     "unexplained_changes": "changes",
 }
-_KEPT = (
-    "element_count", "missing_count", "observed_value", "unexpected_count", "unexpected_percent",
-)  # fmt: skip
 _FOLLOWS_FROM = ("great-expectations", "pandas", "numpy")
 
 
@@ -58,6 +54,7 @@ def assess(
     released_on: date,
     *,
     remembered: Remembered | None = None,
+    judges: Judges | None = None,
 ) -> tuple[dict[str, Any], dict[str, Any]]:
     """Hold a release against its expectations.
 
@@ -68,6 +65,7 @@ def assess(
         previous: The earlier release, for the drift against it.
         released_on: Day of this one, which tells the bands that hold.
         remembered: What was found for the same expectations on the same rows.
+        judges: Who evaluates them; None for this process.
 
     Returns:
         The suite and its results as JSON values, both without ids and times.
@@ -77,10 +75,7 @@ def assess(
         MissingExtraError: great-expectations is not installed.
     """
     suite, rows = suite_of(con, design, published, previous, released_on)
-    with warnings.catch_warnings():
-        # Its own deprecations, and those of what it imports, are no concern of a release.
-        warnings.simplefilter("ignore")
-        results = _run(con, suite, remembered or Remembered())
+    results = _run(con, suite, remembered or Remembered(), judges or JudgesHere())
     _refuse_failed_gates(suite, results, {"table_keys": _unsound_keys(con)})
     written = [name for name in WRITTEN_BY_RELEASE if column_names(con, name)]
     counted = {name: n for name, n in rows.items() if name in {h.table.name for h in published}}
@@ -178,19 +173,35 @@ def _rows_before(previous: Previous) -> dict[str, int]:
 
 
 def _run(
-    con: duckdb.DuckDBPyConnection, suite: tuple[Expectation, ...], remembered: Remembered
+    con: duckdb.DuckDBPyConnection,
+    suite: tuple[Expectation, ...],
+    remembered: Remembered,
+    judges: Judges,
 ) -> dict[str, dict[str, Any]]:
     """Evaluate the suite table by table, on the columns that each table's expectations name."""
     by_table = defaultdict(list)
     for item in suite:
         by_table[item.table].append(item)
-    found: dict[str, dict[str, Any]] = {}
-    for table, items in sorted(by_table.items()):
-        query = f"SELECT {_columns(con, table, items)} FROM {identifier(table)}"
-        asked = [item.as_dict() for item in items]
-        key = key_of("expectations", versions_of(*_FOLLOWS_FROM), asked, _hash(con, query))
-        found |= remembered.recall(key, lambda: _outcomes(con, query, items))  # noqa: B023
-    return found
+    with TemporaryDirectory(prefix="rigledger-") as scratch:
+        asked = []
+        for table, items in sorted(by_table.items()):
+            rows = _write_rows(con, table, items, Path(scratch))
+            listed = [item.as_dict() for item in items]
+            key = key_of("expectations", versions_of(*_FOLLOWS_FROM), listed, sha256_of(rows))
+            known = remembered.knows(key)
+            asked.append((key, dict if known else judges.ask(EVALUATE, str(rows), listed)))
+        answers = [remembered.recall(key, find) for key, find in asked]
+    return {name: held for answer in answers for name, held in answer.items()}
+
+
+def _write_rows(
+    con: duckdb.DuckDBPyConnection, table: str, items: list[Expectation], folder: Path
+) -> Path:
+    """Write the rows of a table, with the columns that some expectations name."""
+    path = folder / f"{table}.parquet"
+    query = f"SELECT {_columns(con, table, items)} FROM {identifier(table)}"
+    con.execute(f"COPY ({query}) TO {literal(path.as_posix())} (FORMAT parquet)")
+    return path
 
 
 def _columns(con: duckdb.DuckDBPyConnection, table: str, items: list[Expectation]) -> str:
@@ -204,90 +215,6 @@ def _named(arguments: Mapping[str, Any]) -> Iterator[str]:
     for name in ("column", "column_A", "column_B"):
         if name in arguments:
             yield arguments[name]
-
-
-def _hash(con: duckdb.DuckDBPyConnection, query: str) -> str:
-    """Hash the rows that a query gives, with names and types."""
-    import pyarrow as pa
-
-    rows = con.sql(query).to_arrow_table().combine_chunks()
-    sink = pa.BufferOutputStream()
-    with pa.ipc.new_stream(sink, rows.schema) as stream:
-        stream.write_table(rows)
-    return hashlib.sha256(sink.getvalue()).hexdigest()
-
-
-def _outcomes(
-    con: duckdb.DuckDBPyConnection, query: str, items: list[Expectation]
-) -> dict[str, dict[str, Any]]:
-    """Evaluate expectations on a query's rows; results come back in another order, so named."""
-    gx, rows = _great_expectations()
-    suite = gx.ExpectationSuite(name="rows", expectations=[_made(gx, item) for item in items])
-    frame = con.sql(query).df()
-    outcome = rows.get_batch({"dataframe": frame}).validate(suite).to_json_dict()
-    named = {held["expectation_config"]["meta"]["name"]: held for held in outcome["results"]}
-    return {item.name: _result(item, named[item.name]) for item in items}
-
-
-def _made(gx: Any, item: Expectation) -> Any:  # noqa: ANN401 - the library ships no types
-    """Make an expectation that carries its name: results come back in another order."""
-    return getattr(gx.expectations, item.kind)(**item.arguments, meta={"name": item.name})
-
-
-@cache
-def _great_expectations() -> tuple[Any, Any]:
-    """Load it and set it up once: nothing is kept, sent or drawn.
-
-    Returns:
-        The package, and a definition of a batch that takes any frame.
-    """
-    os.environ["GX_ANALYTICS_ENABLED"] = "false"
-    try:
-        import great_expectations as gx
-        import great_expectations.expectations
-        from great_expectations.data_context.types.base import ProgressBarsConfig
-    except ImportError as error:
-        raise MissingExtraError(
-            "making a release needs great-expectations",
-            next_step="pip install 'rigledger[curator]'",
-        ) from error
-    context = gx.get_context(mode="ephemeral")
-    context.variables.progress_bars = ProgressBarsConfig(globally=False)
-    source = context.data_sources.add_pandas("release")
-    return gx, source.add_dataframe_asset("rows").add_batch_definition_whole_dataframe("all")
-
-
-def _result(item: Expectation, outcome: Mapping[str, Any]) -> dict[str, Any]:
-    """Keep of an outcome what is the same on every run; look at exceptions first."""
-    raised = _exception(outcome.get("exception_info") or {})
-    if raised:
-        raise ReleaseError(
-            f"the expectation could not be evaluated: {raised}", file=item.table, column=item.name,
-            next_step="this is a fault of the program or of the tables' types, not of the data",
-        )  # fmt: skip
-    held = outcome["result"]
-    return {
-        "name": item.name,
-        "met": bool(outcome["success"]),
-        "found": {
-            key: value for key in _KEPT if (value := _plain(held.get(key))) not in (None, [])
-        },
-    }
-
-
-def _plain(value: Any) -> Any:  # noqa: ANN401 - a number, a word, a list or an array of them
-    """Give an array as a list: a column without values gives an empty one."""
-    return value.tolist() if hasattr(value, "tolist") else value
-
-
-def _exception(info: Mapping[str, Any]) -> str | None:
-    """Find a raised exception in both shapes that great-expectations uses."""
-    if info.get("raised_exception"):
-        return str(info.get("exception_message"))
-    nested = (held for held in info.values() if isinstance(held, dict))
-    return next(
-        (str(h.get("exception_message")) for h in nested if h.get("raised_exception")), None
-    )
 
 
 def _refuse_failed_gates(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
@@ -10,39 +11,52 @@ from rigledger.contract.load import schema_folder
 from rigledger.errors import MissingExtraError
 from rigledger.files import hashes_below
 from rigledger.release.errors import ReleaseError
+from rigledger.release.judges import READ, JudgesHere
 from rigledger.release.sampled import write_samples
 from rigledger.remembered import Remembered, key_of, versions_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
     from pathlib import Path
 
+    from rigledger.release.judges import Judges
 
-def refuse_invalid(
-    folder: Path,
-    descriptor: dict[str, Any],
-    samples: Path,
-    remembered: Remembered | None = None,
-    in_part: Collection[str] = (),
-) -> None:
+
+@dataclass(frozen=True, slots=True)
+class MadePackage:
+    """A release in the making.
+
+    Attributes:
+        folder: Its folder, with its datapackage.json.
+        descriptor: The same descriptor, whose hashes are those of the files.
+        samples: Folder of ours for the samples: empty, or with those that are drawn already.
+        in_part: Tables of which frictionless reads a sample.
+    """
+
+    folder: Path
+    descriptor: dict[str, Any]
+    samples: Path
+    in_part: Collection[str] = ()
+
+
+def refuse_invalid(package: MadePackage, remembered: Remembered, judges: Judges) -> None:
     """Refuse a release that the standard's profile or frictionless objects to in any way.
 
     Args:
-        folder: The release in the making, with its datapackage.json.
-        descriptor: The same descriptor, whose hashes are those of the files.
-        samples: Folder of ours for the samples: empty, or with those that are drawn already.
+        package: The release.
         remembered: What frictionless found in files with the same hash and description.
-        in_part: Tables of which frictionless reads a sample.
+        judges: Who reads with frictionless.
 
     Raises:
         ReleaseError: An error or a warning; it names the first and counts the rest.
         MissingExtraError: frictionless or jsonschema is not installed.
     """
-    problems = [
-        *(f"Data Package 2.0 profile: {text}" for text in profile_errors(descriptor)),
-        *(f"Data Package 2.0: {text}" for text in prose_errors(descriptor)),
-    ] or frictionless_problems(folder, descriptor, samples, remembered or Remembered(), in_part)
-    refuse_problems(problems)
+    frictionless_says = _ask(package, remembered, judges)
+    stated = [
+        *(f"Data Package 2.0 profile: {text}" for text in profile_errors(package.descriptor)),
+        *(f"Data Package 2.0: {text}" for text in prose_errors(package.descriptor)),
+    ]
+    refuse_problems(stated or frictionless_says())
 
 
 def refuse_problems(problems: list[str]) -> None:
@@ -60,36 +74,40 @@ def refuse_problems(problems: list[str]) -> None:
         )
 
 
-def frictionless_problems(
-    folder: Path,
-    descriptor: dict[str, Any],
-    samples: Path,
-    remembered: Remembered,
-    in_part: Collection[str] = (),
-) -> list[str]:
+def frictionless_problems(package: MadePackage, remembered: Remembered) -> list[str]:
     """Validate a package with frictionless, every row; a warning counts as a problem.
 
-    Of the tables ``in_part`` a sample is read, from the folder ``samples``. Of the contract's own
-    files, which are the same in every release, no more than the hash is looked at.
+    Of the tables that are read in part a sample is read. Of the contract's own files, which are the
+    same in every release, no more than the hash is looked at.
 
     A resource is read once for the same bytes, description and tables that its keys lead to; what
     is said of the package as a whole is looked at with whatever is read, and with one at least.
     """
-    judged = [held for held in descriptor["resources"] if not _of_the_contract(held)]
-    descriptor = {**descriptor, "resources": judged}
+    return _ask(package, remembered, JudgesHere())()
+
+
+def _ask(package: MadePackage, remembered: Remembered, judges: Judges) -> Callable[[], list[str]]:
+    """Have frictionless read what is not remembered; gives what waits for all it says."""
+    judged = [held for held in package.descriptor["resources"] if not _of_the_contract(held)]
+    descriptor = {**package.descriptor, "resources": judged}
     resources = {held["name"]: held for held in judged}
     keys = {name: _key(held, resources) for name, held in resources.items()}
     whole = _key({**descriptor, "resources": []}, resources)
     unread = [name for name, key in keys.items() if not remembered.knows(key)]
     if not (unread or remembered.knows(whole)):
         unread = list(resources)[:1]
-    found = _found(folder, descriptor, unread, in_part, samples)
-    remembered.recall(whole, list)
-    return [
-        text
-        for name, key in keys.items()
-        for text in remembered.recall(key, partial(found.__getitem__, name))
-    ]
+    answers = _asked(replace(package, descriptor=descriptor), unread, judges)
+
+    def said() -> list[str]:
+        found = {name: texts for answer in answers for name, texts in answer().items()}
+        remembered.recall(whole, list)
+        return [
+            text
+            for name, key in keys.items()
+            for text in remembered.recall(key, partial(found.__getitem__, name))
+        ]
+
+    return said
 
 
 def _of_the_contract(held: dict[str, Any]) -> bool:
@@ -103,22 +121,22 @@ def _contract_hashes() -> dict[str, str]:
     return hashes_below(schema_folder())
 
 
-def _found(
-    folder: Path,
-    descriptor: dict[str, Any],
-    names: list[str],
-    in_part: Collection[str],
-    samples: Path,
-) -> dict[str, list[str]]:
-    whole = [name for name in names if name not in in_part]
-    part = [name for name in names if name in in_part]
-    found = _by_resource(folder, descriptor, whole, in_part) if whole else {}
+def _asked(
+    package: MadePackage, names: list[str], judges: Judges
+) -> list[Callable[[], dict[str, list[str]]]]:
+    descriptor = package.descriptor
+    whole = [name for name in names if name not in package.in_part]
+    part = [name for name in names if name in package.in_part]
+    asked = []
+    if whole:
+        in_part = sorted(package.in_part)
+        asked.append(judges.ask(READ, str(package.folder), descriptor, whole, in_part))
     if part:
         resources = {held["name"]: held for held in descriptor["resources"]}
-        drawn = write_samples(folder, samples, resources, part)
+        drawn = write_samples(package.folder, package.samples, resources, part)
         held = descriptor | {"resources": list(drawn.values())}
-        found |= _by_resource(samples, held, part)
-    return found
+        asked.append(judges.ask(READ, str(package.samples), held, part))
+    return asked
 
 
 def _key(held: dict[str, Any], resources: dict[str, dict[str, Any]]) -> str:
@@ -133,30 +151,54 @@ def _leads_to(held: dict[str, Any]) -> list[str]:
     return sorted({name for key in keys if (name := key["reference"].get("resource"))})
 
 
-def _by_resource(
-    folder: Path, descriptor: dict[str, Any], names: list[str], in_part: Collection[str] = ()
+def problems_by_resource(
+    folder: str, descriptor: dict[str, Any], names: Collection[str], in_part: Collection[str] = ()
 ) -> dict[str, list[str]]:
     """Validate some resources of a package, in a package of them and what their keys lead to.
 
     Keys that lead to a table of which a sample is read are left to the compiled check.
+
+    Args:
+        folder: The package's.
+        descriptor: Its description.
+        names: The resources.
+        in_part: Tables of which a sample is read, elsewhere.
+
+    Returns:
+        Name of each to every problem.
+
+    Raises:
+        MissingExtraError: frictionless is not installed.
     """
-    try:
-        from frictionless import FrictionlessException, Package
-    except ImportError as error:
-        raise MissingExtraError(
-            "making a release needs frictionless", next_step="pip install 'rigledger[curator]'"
-        ) from error
+    frictionless = load_frictionless()
     listed = [_without_keys_to(held, in_part) for held in descriptor["resources"]]
     needed = {name for held in listed if held["name"] in names for name in _leads_to(held)}
     part = [held for held in listed if held["name"] in needed | set(names)]
     try:
-        package = Package.from_descriptor(descriptor | {"resources": part}, basepath=str(folder))
-    except FrictionlessException as error:
+        package = frictionless.Package.from_descriptor(
+            descriptor | {"resources": part}, basepath=folder
+        )
+    except frictionless.FrictionlessException as error:
         says = [f"frictionless: {reason.message}" for reason in error.reasons or [error.error]]
         return dict.fromkeys(names, says)
     return {
         name: _problems(package.get_resource(name).validate().to_descriptor()) for name in names
     }
+
+
+def load_frictionless() -> Any:  # noqa: ANN401 - a module whose types are not followed
+    """Load frictionless.
+
+    Raises:
+        MissingExtraError: It is not installed.
+    """
+    try:
+        import frictionless
+    except ImportError as error:
+        raise MissingExtraError(
+            "making a release needs frictionless", next_step="pip install 'rigledger[curator]'"
+        ) from error
+    return frictionless
 
 
 def _without_keys_to(held: dict[str, Any], names: Collection[str]) -> dict[str, Any]:

@@ -31,6 +31,7 @@ from rigledger.release.folder import (
     SUITE,
     SUMS,
 )
+from rigledger.release.judges import JudgesHere
 from rigledger.release.kept import KeptRelease, put_back
 from rigledger.release.meta import ReleaseMeta, made_with
 from rigledger.release.published import derived_tables, own_tables, source_tables
@@ -39,7 +40,7 @@ from rigledger.release.reach import restrict
 from rigledger.release.register import Entry, RegisteredSet
 from rigledger.release.sampled import compiled_problems
 from rigledger.release.turned import refuse_turned
-from rigledger.release.validate import refuse_invalid, refuse_problems
+from rigledger.release.validate import MadePackage, refuse_invalid, refuse_problems
 from rigledger.release.version import agreed_version, schema_reasons, step_of
 from rigledger.release.view import ReleaseView
 from rigledger.remembered import Remembered
@@ -48,13 +49,14 @@ from rigledger.tables.build import build_tables
 from rigledger.tabular import write_both
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
     from datetime import date
 
     import duckdb
 
     from rigledger.contract.model import Contract
     from rigledger.release.findings import SetFinding
+    from rigledger.release.judges import Judges
     from rigledger.release.published import Published
     from rigledger.release.version import Reason
     from rigledger.signing import PrivateKey
@@ -71,12 +73,13 @@ class ReleaseInputs:
         previous: The release before; None for a first one.
         identifier: A reserved persistent identifier, such as ``10.1234/abc``.
         deposited_at: Where it will be deposited, for the register.
-        findings: What the rules said about the sets.
+        findings: What the rules said about the sets; taken once the tables are built.
         captures: Folder that holds the captures which are here; None for none.
         claims: claims.toml of the study; None for none.
         embargo_until: Day before which an archive must not open the deposit; None for no such day.
         key: Private key that signs it; None leaves it unsigned.
         remembered: What other programs found in the same tables and files before.
+        judges: Who asks these programs.
     """
 
     released_on: date
@@ -84,12 +87,13 @@ class ReleaseInputs:
     previous: Previous | None = None
     identifier: str | None = None
     deposited_at: str | None = None
-    findings: tuple[SetFinding, ...] = ()
+    findings: Iterable[SetFinding] = ()
     captures: Path | None = None
     claims: Path | None = None
     embargo_until: date | None = None
     key: PrivateKey | None = None
     remembered: Remembered = field(default_factory=Remembered)
+    judges: Judges = field(default_factory=JudgesHere)
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +224,7 @@ def _view(
     meta = _meta(con, contract, published, inputs)
     suite, results = assess(
         con, reach.design, published, inputs.previous, inputs.released_on,
-        remembered=inputs.remembered,
+        remembered=inputs.remembered, judges=inputs.judges,
     )  # fmt: skip
     meta = replace(meta, left_out=reach.left_out)
     return ReleaseView(con, reach.design, contract, meta, published, suite, results)
@@ -282,7 +286,8 @@ def write_files(folder: Path, view: ReleaseView, inputs: ReleaseInputs) -> None:
     with TemporaryDirectory(prefix="rigledger-") as scratch:
         refuse_problems(compiled_problems(folder, view, Path(scratch)))
         in_part = view.results.get("read_in_part", {})
-        refuse_invalid(folder, descriptor, Path(scratch), inputs.remembered, in_part)
+        package = MadePackage(folder, descriptor, Path(scratch), in_part)
+        refuse_invalid(package, inputs.remembered, inputs.judges)
 
 
 def _stated_hashes(descriptor: Mapping[str, Any]) -> dict[str, str]:
