@@ -23,6 +23,7 @@ def stands_in_order(
     columns: Sequence[str],
     *,
     once: bool = False,
+    rows: int | None = None,
 ) -> bool:
     """Tell whether the rows of a table ascend by some columns as they stand, blanks last.
 
@@ -31,12 +32,14 @@ def stands_in_order(
         relation: Its name.
         columns: Columns to compare by, the first one first.
         once: Whether no two rows may agree in all of them.
+        rows: How many rows the table has; None to count them.
 
     Returns:
         Whether they do; always False of a table of fewer than `WORTH_A_LOOK` rows.
     """
     table = identifier(relation)
-    ((rows,),) = con.execute(f"SELECT count(*) FROM {table}").fetchall()
+    if rows is None:
+        ((rows,),) = con.execute(f"SELECT count(*) FROM {table}").fetchall()
     if rows < WORTH_A_LOOK:
         return False
     # Rows are compared within a structure: there a blank is above every value, as in NULLS LAST.
@@ -49,14 +52,21 @@ def stands_in_order(
 
 
 def published_order(
-    con: duckdb.DuckDBPyConnection, table: Table, relation: str | None = None
+    con: duckdb.DuckDBPyConnection,
+    table: Table,
+    relation: str | None = None,
+    *,
+    rows: int | None = None,
 ) -> bool:
-    """Tell whether a table's rows stand as a release lists them: by its key, or all its columns."""
+    """Tell whether a table's rows stand as a release lists them: by its key, or all its columns.
+
+    Where it is known how many ``rows`` there are, they need not be counted.
+    """
     held = relation or table.name
     if table.primary_key:
-        return stands_in_order(con, held, table.primary_key)
+        return stands_in_order(con, held, table.primary_key, rows=rows)
     # Mostly two columns tell rows apart, and the others decide nothing then.
     first = table.field_names[:2]
-    return stands_in_order(con, held, first, once=True) or stands_in_order(
-        con, held, table.field_names
+    return stands_in_order(con, held, first, once=True, rows=rows) or stands_in_order(
+        con, held, table.field_names, rows=rows
     )

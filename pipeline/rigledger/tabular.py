@@ -10,7 +10,7 @@ the spelling that writing it again would give.
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, ClassVar
 
 import duckdb
@@ -22,7 +22,7 @@ from rigledger.errors import RigledgerError, near_names
 from rigledger.ordered import published_order
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
 
     from rigledger.contract.model import Field, Table
@@ -35,23 +35,6 @@ class TabularError(RigledgerError, ValueError):
     """A table can't be written in, or read from, its canonical spelling."""
 
     code: ClassVar[str] = "tabular"
-
-
-@dataclass(frozen=True, slots=True)
-class Misspelling:
-    """A cell of a published table that no release would spell like this.
-
-    Attributes:
-        row: Record of the file, the header being 1.
-        column: Column.
-        value: The text as it stands.
-        type: Type that the contract gives the column.
-    """
-
-    row: int
-    column: str
-    value: str
-    type: str
 
 
 def file_literal(path: Path) -> str:
@@ -155,8 +138,9 @@ def write_csv(
     Raises:
         TabularError: A column is missing, a number is not finite, or a time has parts of a second.
     """
-    _refuse_unwritable(con, table, relation or table.name)
-    _copy_csv(con, text_select(table, relation, as_is=published_order(con, table, relation)), path)
+    with _missing_columns_named(con, table, relation):
+        as_is = _looked_over(con, table, relation)
+        _copy_csv(con, text_select(table, relation, as_is=as_is), path)
 
 
 def _copy_csv(con: duckdb.DuckDBPyConnection, query: str, path: Path) -> None:
@@ -173,9 +157,9 @@ def write_parquet(
 
     Arguments and errors are those of `write_csv`.
     """
-    _refuse_unwritable(con, table, relation or table.name)
-    query = typed_select(table, relation, as_is=published_order(con, table, relation))
-    _copy_parquet(con, query, path)
+    with _missing_columns_named(con, table, relation):
+        query = typed_select(table, relation, as_is=_looked_over(con, table, relation))
+        _copy_parquet(con, query, path)
 
 
 def write_both(
@@ -190,15 +174,53 @@ def write_both(
     Raises:
         TabularError: As of `write_csv`.
     """
-    as_is = [published_order(con, table) for table, _, _ in files]
+    rows = []
+    with planned_plainly(con):
+        for table, _, _ in files:
+            with _missing_columns_named(con, table):
+                rows.append(_refuse_unwritable(con, table, table.name))
+    as_is = [
+        published_order(con, table, rows=count)
+        for (table, _, _), count in zip(files, rows, strict=True)
+    ]
     # The bytes of a CSV file don't depend on the plan, and looking for one takes longer.
     with planned_plainly(con):
         for (table, path, _), sorted_already in zip(files, as_is, strict=True):
-            _refuse_unwritable(con, table, table.name)
-            _copy_csv(con, text_select(table, as_is=sorted_already), path)
+            with _missing_columns_named(con, table):
+                _copy_csv(con, text_select(table, as_is=sorted_already), path)
     for (table, _, parquet), sorted_already in zip(files, as_is, strict=True):
         if parquet is not None:
             _copy_parquet(con, typed_select(table, as_is=sorted_already), parquet)
+
+
+def _looked_over(con: duckdb.DuckDBPyConnection, table: Table, relation: str | None = None) -> bool:
+    """Refuse what can't be written, and tell whether the rows stand in published order."""
+    rows = _refuse_unwritable(con, table, relation or table.name)
+    return published_order(con, table, relation, rows=rows)
+
+
+@contextmanager
+def _missing_columns_named(
+    con: duckdb.DuckDBPyConnection, table: Table, relation: str | None = None
+) -> Iterator[None]:
+    """Name the column that is missing where a statement fails for it: looking before takes longer.
+
+    Raises:
+        TabularError: The table has no such column.
+    """
+    try:
+        yield
+    except (duckdb.BinderException, duckdb.CatalogException):
+        held = column_names(con, relation or table.name)
+        for name in table.field_names:
+            if name not in held:
+                raise TabularError(
+                    "the table has no such column",
+                    file=relation or table.name,
+                    column=name,
+                    next_step=near_names(name, held),
+                ) from None
+        raise
 
 
 def _copy_parquet(con: duckdb.DuckDBPyConnection, query: str, path: Path) -> None:
@@ -208,25 +230,17 @@ def _copy_parquet(con: duckdb.DuckDBPyConnection, query: str, path: Path) -> Non
     )
 
 
-def _refuse_unwritable(con: duckdb.DuckDBPyConnection, table: Table, relation: str) -> None:
-    held = column_names(con, relation)
-    for name in table.field_names:
-        if name not in held:
-            raise TabularError(
-                "the table has no such column",
-                file=relation,
-                column=name,
-                next_step=near_names(name, held),
-            )
+def _refuse_unwritable(con: duckdb.DuckDBPyConnection, table: Table, relation: str) -> int:
+    """Refuse values that have no canonical spelling, and count the rows."""
     wrong = {field: found for field in table.fields if (found := _unwritable(field)) is not None}
-    if not wrong:
-        return
     # One pass over the table; which row it is, is looked for only where there is one.
-    counts = ", ".join(f"count_if({condition}) > 0" for condition, _ in wrong.values())
-    (found,) = con.execute(f"SELECT {counts} FROM {identifier(relation)} AS t").fetchall()
-    for (field, (condition, message)), here in zip(wrong.items(), found, strict=True):
-        if here:
+    counts = [f"count_if({condition}) > 0" for condition, _ in wrong.values()]
+    asked = ", ".join(["count(*)", *counts])
+    ((rows, *here),) = con.execute(f"SELECT {asked} FROM {identifier(relation)} AS t").fetchall()
+    for (field, (condition, message)), is_here in zip(wrong.items(), here, strict=True):
+        if is_here:
             _refuse_value(con, table, relation, (field, condition, message))
+    return int(rows)
 
 
 def _unwritable(field: Field) -> tuple[str, str] | None:
@@ -274,7 +288,7 @@ def read_header(path: Path) -> tuple[str, ...]:
 
 def read_text(
     con: duckdb.DuckDBPyConnection, path: Path, columns: Iterable[str], relation: str
-) -> None:
+) -> int:
     """Read a canonical CSV file as text into a DuckDB table.
 
     Args:
@@ -282,6 +296,9 @@ def read_text(
         path: The file.
         columns: Names that the header must have, in order.
         relation: Table to make or replace; its column ``_row`` counts records, the header being 1.
+
+    Returns:
+        How many rows it has.
 
     Raises:
         TabularError: The header differs, a record has another number of cells, or the file is not
@@ -291,18 +308,19 @@ def read_text(
     _refuse_other_header(read_header(path), names, path)
     types = ", ".join(f"{literal(name)}: 'VARCHAR'" for name in names)
     try:
-        con.execute(
+        ((rows,),) = con.execute(
             f"CREATE OR REPLACE TABLE {identifier(relation)} AS "
             "SELECT row_number() OVER () + 1 AS _row, * FROM "
             f"read_csv({file_literal(path)}, auto_detect=false, header=true, delim=',', "
             f"quote='\"', escape='\"', nullstr='', columns={{{types}}}, encoding='utf-8', "
             "strict_mode=true, null_padding=false)"
-        )
+        ).fetchall()
     except duckdb.Error as error:
         first = str(error).strip().splitlines()
         raise TabularError(
             f"can't be read as CSV: {' '.join(first[:3])}", file=path.name
         ) from error
+    return int(rows)
 
 
 def _refuse_other_header(header: tuple[str, ...], names: tuple[str, ...], path: Path) -> None:
@@ -324,41 +342,6 @@ def _refuse_other_header(header: tuple[str, ...], names: tuple[str, ...], path: 
     )  # fmt: skip
 
 
-def misspellings(con: duckdb.DuckDBPyConnection, table: Table, relation: str) -> list[Misspelling]:
-    """Find the cells of a text table that are not spelled as writing them would spell them.
-
-    Args:
-        con: Connection that holds the text table.
-        table: Columns and types.
-        relation: The text table, with ``_row``.
-
-    Returns:
-        Every such cell, by row and column.
-    """
-    wrong = [_is_misspelt(field) for field in table.fields]
-    source = identifier(relation)
-    # Planning one query a column takes longer than looking whether any is needed.
-    if not con.execute(f"SELECT 1 FROM {source} WHERE {' OR '.join(wrong)} LIMIT 1").fetchall():
-        return []
-    parts = [
-        f"SELECT _row, {number} AS place, {identifier(field.name)} FROM {source} WHERE {here}"
-        for number, (field, here) in enumerate(zip(table.fields, wrong, strict=True))
-    ]
-    rows = con.execute(" UNION ALL ".join(parts) + " ORDER BY 1, 2").fetchall()
-    return [
-        Misspelling(row, table.fields[place].name, value, table.fields[place].type)
-        for row, place, value in rows
-    ]
-
-
-def _is_misspelt(field: Field) -> str:
-    cell = identifier(field.name)
-    if field.type == "string":
-        return f"({cell} = '')"
-    canonical = canonical_text(field, value_of_text(field, cell))
-    return f"({cell} IS NOT NULL AND {cell} IS DISTINCT FROM {canonical})"
-
-
 def type_text(
     con: duckdb.DuckDBPyConnection, table: Table, relation: str, target: str | None = None
 ) -> None:
@@ -371,28 +354,3 @@ def type_text(
         f"CREATE OR REPLACE TABLE {identifier(target or table.name)} AS "
         f"SELECT {cells} FROM {identifier(relation)} ORDER BY _row"
     )
-
-
-def load_csv(
-    con: duckdb.DuckDBPyConnection, table: Table, path: Path, target: str | None = None
-) -> None:
-    """Read a published CSV file into a typed DuckDB table.
-
-    Args:
-        con: Connection to fill.
-        table: Columns and types.
-        path: The file.
-        target: Table to make or replace; None for the contract's name.
-
-    Raises:
-        TabularError: As for ``read_text``, and for the first cell that is not spelled canonically.
-    """
-    text = f"text_{target or table.name}"
-    read_text(con, path, table.field_names, text)
-    for wrong in misspellings(con, table, text):
-        raise TabularError(
-            f"not a {wrong.type} as a release spells it",
-            file=path.name, row=wrong.row, column=wrong.column, value=wrong.value,
-        )  # fmt: skip
-    type_text(con, table, text, target)
-    con.execute(f"DROP TABLE {identifier(text)}")

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rigledger import tabular
+from rigledger import misspelt, tabular
 from rigledger.contract.model import Field, Table
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def test_reading_back_gives_the_same_rows_and_the_same_bytes(tmp_path: Path) -> 
     con = held(ROW, (None, 1, -2.5, False, None, None))
     first = written(con, tmp_path)
     again = duckdb.connect()
-    tabular.load_csv(again, THINGS, tmp_path / "things.csv")
+    misspelt.load_csv(again, THINGS, tmp_path / "things.csv")
     assert again.execute("FROM things").fetchall() == [(None, 1, -2.5, False, None, None), ROW]
     assert written(again, tmp_path) == first
 
@@ -143,7 +143,7 @@ def test_a_cell_in_another_spelling_is_named(tmp_path: Path, column: str, text: 
     line = ",".join(f'"{cell}"' if "," in cell else cell for cell in cells.values())
     path.write_text(",".join(cells) + "\n" + line + "\n", encoding="utf-8")
     with pytest.raises(tabular.TabularError) as caught:
-        tabular.load_csv(duckdb.connect(), THINGS, path)
+        misspelt.load_csv(duckdb.connect(), THINGS, path)
     error = caught.value
     assert (error.file, error.row, error.column, error.value) == ("things.csv", 2, column, text)
 
@@ -162,7 +162,7 @@ def test_a_cell_in_another_spelling_is_named(tmp_path: Path, column: str, text: 
 def test_a_file_of_another_shape_is_refused(tmp_path: Path, data: bytes, says: str) -> None:
     (tmp_path / "things.csv").write_bytes(data)
     with pytest.raises(tabular.TabularError, match=says):
-        tabular.load_csv(duckdb.connect(), THINGS, tmp_path / "things.csv")
+        misspelt.load_csv(duckdb.connect(), THINGS, tmp_path / "things.csv")
 
 
 @settings.get_profile("costly")
@@ -179,7 +179,7 @@ def test_any_value_survives_the_round_trip(
     folder = tmp_path_factory.mktemp("round")
     con = held((text, integer, number, None, None, None))
     written(con, folder)
-    tabular.load_csv(con, THINGS, folder / "things.csv", "again")
+    misspelt.load_csv(con, THINGS, folder / "things.csv", "again")
     assert con.execute("SELECT string, integer, number FROM again").fetchone() == (
         text or None,
         integer,
@@ -192,5 +192,5 @@ def test_a_folder_whose_name_looks_like_a_pattern_is_read(tmp_path: Path) -> Non
     folder.mkdir()
     written(held(ROW), folder)
     con = duckdb.connect()
-    tabular.load_csv(con, THINGS, folder / "things.csv")
+    misspelt.load_csv(con, THINGS, folder / "things.csv")
     assert con.execute("FROM things").fetchall() == [ROW]

@@ -9,13 +9,14 @@ import duckdb
 from rigledger.contract.compile_sql import compile_steps
 from rigledger.contract.sql_text import identifier
 from rigledger.files import sha256_of
+from rigledger.misspelt import any_misspelt, misspellings
+from rigledger.ordered import WORTH_A_LOOK
 from rigledger.release.compare import cell_differences
 from rigledger.release.outcome import Difference
 from rigledger.release.published import Published, own_tables, source_tables, with_held_metrics
 from rigledger.tabular import (
     TabularError,
     file_literal,
-    misspellings,
     read_header,
     read_text,
     type_text,
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import Any
 
+    from rigledger.contract.compile_sql import Step
     from rigledger.contract.model import Contract, Table
 
 _SHOWN_PER_TABLE = 1000
@@ -99,39 +101,55 @@ def check_tables(
     found = []
     readable = []
     for held in listed:
-        problem = _read(con, folder, held)
-        if problem is None:
-            readable.append(held)
-        else:
-            found.append(problem)
-    names = {held.table.name for held in readable}
-    for held in readable:
-        found += _checked(con, held, names)
+        try:
+            readable.append((held, _read(con, folder, held)))
+        except TabularError as error:
+            kept = error.row == 1
+            found.append(Difference("unreadable", held.csv, error.message, other_version=kept))
+    names = {held.table.name for held, _ in readable}
+    for held, rows in readable:
+        if rows:
+            found += _checked(con, held, names, rows)
     return found
 
 
-def _read(con: duckdb.DuckDBPyConnection, folder: Path, held: Published) -> Difference | None:
-    try:
-        read_text(con, folder / held.csv, held.table.field_names, f"text_{held.table.name}")
-    except TabularError as error:
-        return Difference("unreadable", held.csv, error.message, other_version=error.row == 1)
-    return None
+def _read(con: duckdb.DuckDBPyConnection, folder: Path, held: Published) -> int:
+    return read_text(con, folder / held.csv, held.table.field_names, f"text_{held.table.name}")
 
 
-def _checked(con: duckdb.DuckDBPyConnection, held: Published, names: set[str]) -> list[Difference]:
+def _checked(
+    con: duckdb.DuckDBPyConnection, held: Published, names: set[str], rows: int
+) -> list[Difference]:
     relation = f"text_{held.table.name}"
-    if not con.execute(f"FROM {identifier(relation)} LIMIT 1").fetchall():
-        return []
+    references = {key.table: f"text_{key.table}" for key in held.table.foreign_keys}
+    known = {name: other for name, other in references.items() if name in names}
+    steps = compile_steps(held.table, relation=identifier(relation), references=known)
+    misspelt = True
+    if rows < WORTH_A_LOOK:
+        misspelt, steps = _suspected(con, held.table, relation, steps)
     spelling = [
         Difference(
             "contract", held.csv, f"not a {cell.type} as a release spells it",
             f"row {cell.row}", cell.column, cell.value,
         )
-        for cell in misspellings(con, held.table, relation)
+        for cell in (misspellings(con, held.table, relation) if misspelt else ())
     ]  # fmt: skip
-    references = {key.table: f"text_{key.table}" for key in held.table.foreign_keys}
-    known = {name: other for name, other in references.items() if name in names}
-    return spelling + broken_rows(con, held, known)
+    return spelling + _broken(con, held, steps)
+
+
+def _suspected(
+    con: duckdb.DuckDBPyConnection, table: Table, relation: str, steps: Iterable[Step]
+) -> tuple[bool, list[Step]]:
+    """Ask one query whether a cell is misspelt, and which steps may find something.
+
+    To prepare a query a step takes longer than to look at a few rows.
+    """
+    asked = {step.glance: step for step in steps if step.glance is not None}
+    looks = [f"bool_or({any_misspelt(table)})", *asked]
+    row = con.execute(f"SELECT {', '.join(looks)} FROM {identifier(relation)}").fetchone() or ()
+    misspelt, *seen = row
+    fine = {step.glance for step, here in zip(asked.values(), seen, strict=True) if not here}
+    return bool(misspelt), [step for step in steps if step.glance not in fine]
 
 
 def broken_rows(
@@ -146,7 +164,12 @@ def broken_rows(
             table isn't named is not looked at.
     """
     relation = identifier(f"text_{held.table.name}")
-    steps = compile_steps(held.table, relation=relation, references=references)
+    return _broken(con, held, compile_steps(held.table, relation=relation, references=references))
+
+
+def _broken(
+    con: duckdb.DuckDBPyConnection, held: Published, steps: Iterable[Step]
+) -> list[Difference]:
     # What is wrong is planned only where something is: planning takes longer than looking.
     queries = [
         step.violations(f"({step.suspects})")
