@@ -55,6 +55,22 @@ def column_names(con: duckdb.DuckDBPyConnection, relation: str) -> tuple[str, ..
     return ()
 
 
+def table_names(con: duckdb.DuckDBPyConnection) -> frozenset[str]:
+    """Name the tables that stand in the default schema; views are left out."""
+    found = con.execute("SELECT table_name FROM duckdb_tables() WHERE schema_name = 'main'")
+    return frozenset(str(name) for (name,) in found.fetchall())
+
+
+def count_rows(con: duckdb.DuckDBPyConnection, relations: Iterable[str]) -> dict[str, int]:
+    """Count the rows of some tables, in one statement."""
+    queries = [
+        f"SELECT {literal(name)}, count(*) FROM {identifier(name)}"
+        for name in dict.fromkeys(relations)
+    ]
+    found = con.execute(" UNION ALL ".join(queries)).fetchall() if queries else []
+    return {name: int(rows) for name, rows in found}
+
+
 def create_tables(con: duckdb.DuckDBPyConnection, tables: Iterable[Table]) -> None:
     """Create tables of the contract, empty, with the contract's columns, order and types."""
     for table in tables:

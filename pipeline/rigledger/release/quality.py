@@ -21,7 +21,7 @@ from rigledger.release.judges import EVALUATE, JudgesHere
 from rigledger.release.published import WRITTEN_BY_RELEASE
 from rigledger.release.sampled import read_in_part
 from rigledger.remembered import Remembered, key_of, versions_of
-from rigledger.tabular import column_names
+from rigledger.tabular import column_names, count_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -159,11 +159,7 @@ def _views(con: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
 
 def table_rows(con: duckdb.DuckDBPyConnection, names: Iterable[str]) -> dict[str, int]:
     """Count the rows of some tables."""
-    found = {}
-    for name in names:
-        ((count,),) = con.execute(f"SELECT count(*) FROM {identifier(name)}").fetchall()
-        found[name] = int(count)
-    return found
+    return count_rows(con, names)
 
 
 def _rows_before(previous: Previous) -> dict[str, int]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.release.errors import ReleaseError
 from rigledger.study.model import TitleSet
+from rigledger.tabular import count_rows
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -54,8 +55,8 @@ def restrict(con: duckdb.DuckDBPyConnection, design: Design, released_on: date) 
     Raises:
         ReleaseError: No run, or no part of the plan, is left.
     """
-    left_out = _left_out(con, released_on)
-    if not _count(con, "runs"):
+    left, left_out = _left_out(con, released_on)
+    if not left["runs"]:
         raise ReleaseError(
             "no set of the study may be published on this day, or none holds a run",
             column="released_on", value=released_on.isoformat(),
@@ -76,29 +77,26 @@ def restrict(con: duckdb.DuckDBPyConnection, design: Design, released_on: date) 
     )
 
 
-def _left_out(con: duckdb.DuckDBPyConnection, released_on: date) -> dict[str, int]:
-    """Leave in each table what may be published, and count the rows of each that may not."""
-    found: dict[str, int] = {}
+def _left_out(
+    con: duckdb.DuckDBPyConnection, released_on: date
+) -> tuple[dict[str, int], dict[str, int]]:
+    """Leave in each table what may be published; count its rows that may, and that may not."""
+    before = count_rows(con, _IN_ORDER)
+    left = dict(before)
     for name in _IN_ORDER:
-        before = _count(con, name)
+        led = _HANGS_ON.get(name)
         # Nothing is copied that stays as it is: a million rows take a while, and lose their order.
-        if found.get(_HANGS_ON.get(name, ""), 1):
-            _keep(con, name, released_on)
-        found[name] = before - _count(con, name)
-    return found
+        if led is None or left[led] < before[led]:
+            left[name] = _keep(con, name, released_on)
+    return left, {name: before[name] - left[name] for name in _IN_ORDER}
 
 
-def _count(con: duckdb.DuckDBPyConnection, table: str) -> int:
-    ((count,),) = con.execute(f"SELECT count(*) FROM {table}").fetchall()
-    return int(count)
-
-
-def _keep(con: duckdb.DuckDBPyConnection, table: str, released_on: date) -> None:
+def _keep(con: duckdb.DuckDBPyConnection, table: str, released_on: date) -> int:
     query = (_SQL / f"{table}.sql").read_text(encoding="utf-8")
     parameters = {"released_on": released_on.isoformat()} if "$released_on" in query else {}
-    con.execute(f"CREATE TABLE _kept AS {query}", parameters)
-    con.execute(f"DROP TABLE {table}")
-    con.execute(f"ALTER TABLE _kept RENAME TO {table}")
+    made = con.execute(f"CREATE OR REPLACE TABLE {table} AS {query}", parameters)
+    ((rows,),) = made.fetchall()
+    return int(rows)
 
 
 def _keys(con: duckdb.DuckDBPyConnection, table: str) -> frozenset[str]:

@@ -12,9 +12,10 @@ from rigledger.release.compare import RELATIVE, cell_differences
 from rigledger.release.folder import CLAIMS
 from rigledger.release.outcome import Difference
 from rigledger.tables.build import build_tables
-from rigledger.tabular import column_names, write_csv
+from rigledger.tabular import column_names, table_names, write_csv
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
     from pathlib import Path
 
     import duckdb
@@ -65,7 +66,8 @@ def rederive(
     Returns:
         Differences, and which tables are the same.
     """
-    held = [table for table in derived if column_names(con, table.table.name)]
+    there = table_names(con)
+    held = [table for table in derived if table.table.name in there]
     for table in held:
         name = table.table.name
         con.execute(f"ALTER TABLE {identifier(name)} RENAME TO {identifier('recorded_' + name)}")
@@ -75,7 +77,7 @@ def rederive(
         found = [_compare(con, table, folder, scratch) for table in held]
         extra = _not_published(con, known, held)
     finally:
-        _put_back(con, contract, held)
+        _put_back(con, contract, held, there)
     differences = [*extra, *(one for differences, _ in found for one in differences)]
     marked = tuple(replace(one, other_version=other_version) for one in differences)
     names = [table.table.name for table in held]
@@ -90,11 +92,12 @@ def _compare(
     con: duckdb.DuckDBPyConnection, held: Published, folder: Path, scratch: Path
 ) -> tuple[list[Difference], bool]:
     name = held.table.name
-    if not column_names(con, name):
+    built = column_names(con, name)
+    if not built:
         says = "this version doesn't build the table, so it can't be held against its sources"
         return [Difference("value_differs", held.csv, says)], False
     again = scratch / "again.csv"
-    table = _shared(con, held.table)
+    table = _shared(held.table, built)
     write_csv(con, table, again)
     same = sha256_of(again) == sha256_of(folder / held.csv)
     again.unlink()
@@ -109,9 +112,8 @@ def _compare(
     ], False
 
 
-def _shared(con: duckdb.DuckDBPyConnection, table: Table) -> Table:
+def _shared(table: Table, built: Collection[str]) -> Table:
     """Leave out the columns of an older contract that this version no longer builds."""
-    built = column_names(con, table.name)
     return replace(table, fields=tuple(one for one in table.fields if one.name in built))
 
 
@@ -134,18 +136,22 @@ def _not_published(
 ) -> list[Difference]:
     """Find derived tables that follow from the sources and that the release doesn't hold."""
     there = {table.table.name for table in held}
+    made = table_names(con)
     return [
         Difference("missing", f"derived/{table.name}.csv", "a table that follows is not there")
         for table in known
-        if table.name not in there
-        and column_names(con, table.name)
-        and not column_names(con, f"text_{table.name}")
+        if table.name not in there and table.name in made and f"text_{table.name}" not in made
     ]
 
 
-def _put_back(con: duckdb.DuckDBPyConnection, contract: Contract, held: list[Published]) -> None:
+def _put_back(
+    con: duckdb.DuckDBPyConnection,
+    contract: Contract,
+    held: list[Published],
+    before: Collection[str],
+) -> None:
     for table in contract.group("derived"):
-        if not column_names(con, f"text_{table.name}"):
+        if f"text_{table.name}" not in before:
             con.execute(f"DROP TABLE IF EXISTS {identifier(table.name)}")
     for published in held:
         name = published.table.name
