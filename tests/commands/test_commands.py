@@ -13,6 +13,9 @@ from typer.testing import CliRunner
 from rigledger import __version__
 from rigledger.cli import app
 from rigledger.console import CLEAN, FINDINGS, WRONG_USE
+from rigledger.study.layout import open_study
+from rigledger.tables import so_far
+from rigledger.tables.so_far import so_far_of
 
 if TYPE_CHECKING:
     from click.testing import Result
@@ -160,6 +163,18 @@ def test_an_inbox_is_admitted_once(handed_in: Path, study: Path) -> None:
     assert (first.exit_code, again.exit_code) == (CLEAN, FINDINGS)
     assert "1 of 1 waiting sets admitted." in first.stdout
     assert "0 of 1 waiting sets admitted." in again.stdout
+
+
+def test_of_a_small_study_all_tables_are_kept_and_the_answer_is_that_of_a_large_one(
+    taken_in: Path, admitted: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert (taken_in / ".rigledger" / "tables.duckdb").is_file()
+    shutil.rmtree(admitted / ".rigledger")
+    (admitted / "claims.toml").write_text("misspelt", encoding="utf-8")
+    small = so_far_of(open_study(taken_in), ["maren"])
+    with_wrong_claims = so_far_of(open_study(admitted), ["maren"])
+    monkeypatch.setattr(so_far, "_SMALL_BYTES", 0)
+    assert small == with_wrong_claims == so_far_of(open_study(taken_in), ["maren"])
 
 
 def test_a_returned_set_leaves_the_study_as_it_was(handed_in: Path, study: Path) -> None:

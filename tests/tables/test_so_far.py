@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rigledger.tables.so_far import SettledSoFar, SoFar, so_far, so_far_lines
+from rigledger.tables.so_far import SettledSoFar, SoFar, _reached, so_far, so_far_lines
 
 if TYPE_CHECKING:
     from conftest import Ledger
@@ -57,8 +57,10 @@ def test_it_is_read_from_the_contributors_own_runs(ledger: Ledger) -> None:
             ledger.run(session, workload, "on", off * on)
     ledger.rig("bea.one")
     ledger.cell(ledger.session("bea.one", 1), "dawn", "off", [50.0, 51.0, 52.0])
-    ledger.build()
+    ledger.build().select("select 1 from cells, comparisons limit 0")
+    beside_bea = _reached(ledger.con, ledger.design, "anna")
     held = so_far(ledger.con, ledger.design, ledger.contract, "anna")
+    assert held == beside_bea
     assert (held.settled[0].comparisons, held.settled[0].gains) == (2, 1)
     assert held.doubtful == ("anna.one, mist, 1920x1080, off: 1 of 5 runs (average_fps)",)
     assert (held.runs_planned, held.runs_left) == (18, 6)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rigledger.contract.cells import SQL_TYPES
+from rigledger.contract.sql_text import identifier
+
 if TYPE_CHECKING:
     from rigledger.claims.model import Claim, Judged
     from rigledger.tables.workshop import Workshop
@@ -14,16 +17,15 @@ JUDGED_BY = ("cells", "comparisons", "overall", "rig_comparisons", "factor_effec
 
 def fill_judged_claims(shop: Workshop) -> None:
     """Fill ``work.judged_claims``: one row a claim, none where there are no claims."""
-    import polars as pl
-
-    types = {
-        "string": pl.String(), "integer": pl.Int64(), "number": pl.Float64(),
-        "boolean": pl.Boolean(),
-    }  # fmt: skip
-    table = shop.contract.table("derived", "claims")
-    schema = {held.name: types[held.type] for held in table.fields}
+    fields = shop.contract.table("derived", "claims").fields
+    columns = ", ".join(f"{identifier(held.name)} {SQL_TYPES[held.type]}" for held in fields)
+    shop.con.execute(f"create table work.judged_claims ({columns})")
     rows = [_row(judged) for judged in _judged(shop)]
-    shop.fill("judged_claims", pl.DataFrame(rows, schema=schema, orient="row"))
+    if rows:
+        shop.con.executemany(
+            f"insert into work.judged_claims values ({', '.join('?' * len(fields))})",
+            [[row[held.name] for held in fields] for row in rows],
+        )
 
 
 def _judged(shop: Workshop) -> tuple[Judged, ...]:

@@ -200,7 +200,7 @@ def _so_far(place: StudyFolder, results: list[InboxResult]) -> dict[str, SoFar]:
         return {}
     from rigledger.tables.so_far import so_far_of
 
-    return {name: so_far_of(place, name) for name in sorted(whose)}
+    return so_far_of(place, sorted(whose))
 
 
 def _so_far_lines(place: StudyFolder, reached: dict[str, SoFar], study: Path) -> Iterator[str]:
