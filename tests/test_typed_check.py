@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rigledger import ordered
+from rigledger import ordered, typed_check
 from rigledger.contract import Field, Table
 from rigledger.contract.frame_conditions import TYPES
 from rigledger.contract.model import ForeignKey
@@ -79,11 +79,13 @@ def test_a_table_keeps_the_contract_exactly_where_no_row_has_a_problem(
     con, kept = held(TABLE, rows), not validate_frame(frame, TABLE)
     assert table_keeps_contract(con, TABLE) == kept
     with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(typed_check, "MOST_CELLS", 0)
+        assert table_keeps_contract(con, TABLE) == kept
         patch.setattr(ordered, "WORTH_A_LOOK", 0)
         assert table_keeps_contract(con, TABLE) == kept  # as a long table is looked at
 
 
-@pytest.mark.parametrize("worth", [0, 10_000])
+@pytest.mark.parametrize(("most", "worth"), [(0, 0), (0, 10_000), (20_000, 10_000)])
 @pytest.mark.parametrize(
     ("change", "kept"),
     [
@@ -95,9 +97,11 @@ def test_a_table_keeps_the_contract_exactly_where_no_row_has_a_problem(
 def test_any_wrong_row_is_noticed(
     change: dict[str, Any],
     kept: bool,
+    most: int,
     worth: int,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    monkeypatch.setattr(typed_check, "MOST_CELLS", most)
     monkeypatch.setattr(ordered, "WORTH_A_LOOK", worth)
     second = RIGHT | {"part": 2, "word": "on"} | change
     assert table_keeps_contract(held(TABLE, [RIGHT, second]), TABLE) is kept
@@ -111,13 +115,14 @@ def test_columns_of_other_types_or_in_another_order_don_t_keep_it() -> None:
     assert not table_keeps_contract(con, TABLE)
 
 
-@pytest.mark.parametrize("worth", [0, 10_000])
+@pytest.mark.parametrize(("most", "worth"), [(0, 0), (0, 10_000), (20_000, 10_000)])
 @pytest.mark.parametrize(
     ("day", "kept"), [("2026-10-05", True), ("2026-10-06", False), ("1999-01-01", False)]
 )
 def test_a_reference_leads_to_a_row_where_its_table_is_named(
-    day: str, kept: bool, worth: int, monkeypatch: pytest.MonkeyPatch
+    day: str, kept: bool, most: int, worth: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(typed_check, "MOST_CELLS", most)
     monkeypatch.setattr(ordered, "WORTH_A_LOOK", worth)
     con = held(TABLE, [RIGHT, RIGHT | {"part": 2, "word": None, "day": None}])
     con.execute("CREATE TABLE days AS SELECT CAST(? AS DATE) AS day", [day])
@@ -139,6 +144,7 @@ def test_a_reference_leads_to_a_row_where_its_table_is_named(
 def test_what_is_asked_of_a_reference_s_words_is_asked_once(
     of_other: Field, value: str, kept: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(typed_check, "MOST_CELLS", 0)
     monkeypatch.setattr(ordered, "WORTH_A_LOOK", 0)
     con = held(TABLE, [RIGHT | {"name": value}])
     con.execute("CREATE TABLE names AS SELECT ? AS name", [value])
