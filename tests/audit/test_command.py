@@ -62,6 +62,18 @@ def test_what_rests_on_the_old_driver_is_listed_rig_by_rig_with_the_claims(
     assert (1, expected) == (code, text)
 
 
+def test_what_one_audit_built_the_next_one_reads(
+    bench: Bench, cli: Cli, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.study.claims.write_text("", encoding="utf-8")
+    first = cli(bench.study.root, *NEW)
+    for place in ("audit.opening", "tables.write"):
+        monkeypatch.setattr(
+            f"rigledger.{place}.build_tables", lambda *_, **__: pytest.fail("built")
+        )
+    assert cli(bench.study.root, *NEW) == first
+
+
 def test_the_plan_holds_the_frame_and_a_sheet_for_what_is_run(plan: Path) -> None:
     names = sorted(path.name for path in plan.iterdir())
     assert ["frame.csv", "plan.toml", "sheet-anna.csv", "sheet-anna.html"] == names

@@ -1,4 +1,4 @@
-"""Opens a study for an audit: only the derived tables that the question needs are built."""
+"""Opens a study for an audit: with its kept tables, else with those that the question needs."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from rigledger.contract import load_contract
 from rigledger.database import connect
 from rigledger.study.load import load_source
 from rigledger.tables.build import build_tables
+from rigledger.tables.kept import found_study, kept_study
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,16 +22,21 @@ if TYPE_CHECKING:
 
 
 def open_tables(place: StudyFolder, tables: Sequence[str] | None, *, threads: int = 2) -> Study:
-    """Load a study's source tables and build some of its derived ones.
+    """Give a study's source tables and some of its derived ones: as kept, or built now.
 
     Args:
         place: The study.
-        tables: Names of derived tables; None for all.
+        tables: Names of the derived tables that have to be there; None for all, which are kept for
+            the next time.
         threads: Threads of the database; the tables don't depend on it.
 
     Raises:
         StudyError: The study's files are wrong.
     """
+    opened = kept_study if tables is None else found_study
+    built = opened(place, threads=threads)
+    if built is not None:
+        return Study(built.con, built.design, built.contract)
     contract, con = load_contract(), connect(threads=threads)
     design = load_source(place, con, contract)
     build_tables(con, design, contract, tables=tables)

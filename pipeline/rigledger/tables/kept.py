@@ -51,14 +51,35 @@ def kept_study(study: StudyFolder, *, threads: int = 2) -> Built:
         StudyError: The study's files are wrong.
     """
     key = key_of(study)
-    con = _read(study, key, threads)
-    if con is not None:
-        contract = load_contract()
-        return Built(con, read_design(study.toml, contract), contract, kept=True)
+    found = found_study(study, threads=threads, key=key)
+    if found is not None:
+        return found
     built = write.build_study(study, threads=threads)
     if key_of(study) == key:
         _keep(built, study, key)
     return built
+
+
+def found_study(
+    study: StudyFolder, *, threads: int | None = 2, key: str | None = None
+) -> Built | None:
+    """Give a study's tables where they are kept; None where they would have to be built.
+
+    The table of claims may be of other claims than the study states by now.
+
+    Args:
+        study: The study.
+        threads: Threads of the database; None for its own choice.
+        key: The key of the study, where it is known already.
+
+    Raises:
+        StudyError: The study's files are wrong.
+    """
+    con = _read(study, key or key_of(study), threads)
+    if con is None:
+        return None
+    contract = load_contract()
+    return Built(con, read_design(study.toml, contract), contract, kept=True)
 
 
 def key_of(study: StudyFolder) -> str:
@@ -92,7 +113,7 @@ def _register(study: StudyFolder) -> Iterator[Path]:
         yield path
 
 
-def _read(study: StudyFolder, key: str, threads: int) -> duckdb.DuckDBPyConnection | None:
+def _read(study: StudyFolder, key: str, threads: int | None) -> duckdb.DuckDBPyConnection | None:
     """Load the kept tables into a connection of their own.
 
     None where they are for other inputs, or the file is not the one that was kept.
