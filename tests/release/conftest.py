@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 import subprocess
@@ -14,10 +15,12 @@ import duckdb
 import pytest
 
 from rigledger.contract import load_contract
+from rigledger.release import rederive
 from rigledger.release.write import ReleaseInputs, ReleaseResult, write_release
 from rigledger.study.design import read_design
 from rigledger.study.design_rows import design_rows
 from rigledger.study.rows import insert_rows
+from rigledger.tables.build import DERIVED_TABLES
 from rigledger.tabular import create_tables
 
 if TYPE_CHECKING:
@@ -304,6 +307,44 @@ def write(source: Source, claims: Path, tmp_path: Path) -> Callable[..., Release
         )
 
     return write_it
+
+
+@pytest.fixture(scope="session")
+def derived_before() -> dict[str, dict[str, Any]]:
+    """Hold the derived tables that followed from the same sources before."""
+    return {}
+
+
+@pytest.fixture(autouse=True)
+def derived_once(
+    request: pytest.FixtureRequest,
+    monkeypatch: pytest.MonkeyPatch,
+    derived_before: dict[str, dict[str, Any]],
+) -> None:
+    """Let test_recheck.py build the derived tables once for the same rows, design and claims.
+
+    There they are built again for every alteration, of which most leave the sources as they are.
+    """
+    if request.path.name != "test_recheck.py":
+        return
+    build = rederive.build_tables
+
+    def once(con: duckdb.DuckDBPyConnection, *given: object, claims: object) -> None:
+        rows = [
+            con.execute(f"from {table.name}").fetchall()
+            for table in load_contract().group("source")
+        ]
+        key = hashlib.sha256(repr((rows, given, claims)).encode()).hexdigest()
+        if key not in derived_before:
+            build(con, *given, claims=claims)
+            held = {name: con.table(name).to_arrow_table() for name in DERIVED_TABLES}
+            derived_before[key] = held
+        for name, table in derived_before[key].items():
+            con.register("derived_before", table)
+            con.execute(f"create or replace table {name} as from derived_before")
+            con.unregister("derived_before")
+
+    monkeypatch.setattr(rederive, "build_tables", once)
 
 
 @pytest.fixture(autouse=True)
