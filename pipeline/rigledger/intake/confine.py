@@ -139,7 +139,8 @@ def _may_not_read(error: PermissionError) -> dict[str, Any]:
     message = "the file can't be read: another program holds it, or you may not read it"
     step = "close it in other programs, such as the spreadsheet, and try again"
     file = printable(Path(os.fsdecode(error.filename)).name)
-    return {"error": "intake", "fields": [message, file, None, None, None, step]}
+    refused = RigledgerError(message, file=file, next_step=step).as_dict()
+    return {"error": refused | {"code": "intake"}}
 
 
 def _plain(result: CheckResult) -> dict[str, Any]:
