@@ -1,13 +1,14 @@
 -- The gap must exceed 3 % and four standard errors by the spread of the two cells or of the whole set, whichever is larger. What
 -- would spare the query takes as long as to find the few series in which the order of the resolutions is not that of the rates.
 WITH usual AS (SELECT metric, avg(variance_ln) AS variance_ln FROM handed.cell_values GROUP BY metric),
+means AS MATERIALIZED (SELECT * FROM handed.rate_means),
 rising AS MATERIALIZED (
-  SELECT series FROM handed.rate_means GROUP BY series
+  SELECT series FROM means GROUP BY series
   HAVING max_by(pixels, mean_ln) > min(pixels) OR min_by(pixels, mean_ln) < max(pixels) OR count(*) > 3
 ),
 v AS MATERIALIZED (
   SELECT c.*, u.variance_ln AS usual
-  FROM handed.rate_means AS c SEMI JOIN rising USING (series) JOIN usual AS u ON u.metric = c.metric
+  FROM means AS c SEMI JOIN rising USING (series) JOIN usual AS u ON u.metric = c.metric
 )
 SELECT h.first_row AS _row, 'resolution' AS column_name, h.resolution AS value,
   h.rig || ', ' || h.workload || ', ' || h.level || ': ' || round(exp(h.mean_ln), 1) || ' fps at ' || h.resolution || ', ' ||

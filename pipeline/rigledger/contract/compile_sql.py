@@ -175,7 +175,12 @@ def typed_select(
 
 def _cell_steps(fields: Sequence[Field], relation: str, *, local_times: bool) -> list[Step]:
     """Set the few rows with something wrong apart in one pass, then say what is wrong with them."""
-    fine = "\n    and ".join(cells.fine(field, local_times=local_times) for field in fields)
+    fine, surely_fine = (
+        "\n    and ".join(
+            cells.fine(field, local_times=local_times, first_look=first) for field in fields
+        )
+        for first in (False, True)
+    )
     failures = ",\n    ".join(
         _failure(rule, field.name, wrong)
         for field in fields
@@ -190,7 +195,7 @@ def _cell_steps(fields: Sequence[Field], relation: str, *, local_times: bool) ->
   ]) as failure
   from {{suspects}}
 ) where failure is not null"""
-    return [Step(suspects, query, f"bool_or(not (\n    {fine}\n  ))")] if failures else []
+    return [Step(suspects, query, f"bool_or(not (\n    {surely_fine}\n  ))")] if failures else []
 
 
 def _failure(rule: str, column: str, wrong: str) -> str:

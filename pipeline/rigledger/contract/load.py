@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
@@ -53,6 +53,7 @@ _UNIT_KEYS: tuple[set[str], set[str]] = ({"unit", "means", "accepts"}, set())
 _VOCABULARY_KEYS = ({"title", "terms"}, {"units"})
 
 
+@cache
 def schema_folder() -> Path:
     """Find the contract: inside the installed package, or beside the sources in a checkout.
 

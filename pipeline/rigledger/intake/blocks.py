@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from rigledger.contract.model import Contract, Metric
 
 _FEW_PASSES = 3
+_MEASURED = "role = 'measured' AS measured,\n    "
 _OF_CELLS = ("runs", "lowest", "highest", "mean", "variance")
 
 
@@ -47,18 +48,28 @@ class Held:
         return self.positive and self.whole
 
 
-def make_blocks(con: duckdb.DuckDBPyConnection, metrics: list[Metric], contract: Contract) -> None:
+def make_blocks(
+    con: duckdb.DuckDBPyConnection,
+    metrics: list[Metric],
+    contract: Contract,
+    *,
+    small: bool = False,
+) -> None:
     """Create ``handed.block_sums`` and ``handed.blocks``.
 
     Args:
         con: The database, with ``handed.runs`` and ``handed.stacked``.
         metrics: The metrics that the set has, at least one.
         contract: The contract.
+        small: Whether the runs are few: then it isn't worth while to ask what is known of them.
     """
     names = [item.metric for item in metrics]
-    held, passes = _held(con, names)
-    few = passes <= _FEW_PASSES
-    shared = _keys(con) | _filled(con, names, held)
+    if small:
+        shared, held, few = _unknown(names), {name: Held(name) for name in (*names, "pass")}, False
+    else:
+        held, passes = _held(con, names)
+        few = passes <= _FEW_PASSES
+        shared = _keys(con) | _filled(con, names, held)
     parts = shared | _parts(metrics, contract, held, few=few)
     con.execute(Template(work("block_sums")).substitute(parts))
     if few and _crowded(con, [item.metric for item in metrics if has_order(item)]):
@@ -90,7 +101,7 @@ def _keys(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
     build, measured = _only(con, "title_build"), _only(con, "role") == "measured"
     return {
         "keys": "title_build, " if build is None else "",
-        "measured": "" if measured else "role = 'measured' AS measured,\n    ",
+        "measured": "" if measured else _MEASURED,
         "same": (f", {text(build)} AS title_build" if build is not None else "")
         + (", true AS measured" if measured else ""),
     }
@@ -103,6 +114,19 @@ def _only(con: duckdb.DuckDBPyConnection, column: str) -> str | None:
         return None
     query = f"SELECT 1 FROM handed.runs WHERE {column} IS DISTINCT FROM {text(row[0])} LIMIT 1"
     return None if con.execute(query).fetchone() else str(row[0])
+
+
+def _unknown(metrics: list[str]) -> dict[str, str]:
+    """Give what holds of any runs in place of what `_keys` and `_filled` give."""
+    filled = f"coalesce({', '.join(quoted(metrics))})"
+    return {
+        "keys": "title_build, ",
+        "measured": _MEASURED,
+        "same": "",
+        "passes": "count(pass)",
+        "filled": f"count({filled})",
+        "has_any": f" FILTER ({filled} IS NOT NULL)",
+    }
 
 
 def _filled(

@@ -37,21 +37,28 @@ def make_cells(
         contract: The contract.
     """
     names = list(given) or list(contract.metrics)[:1]
+    small = side.pool is None
     con.execute(work("stacked"))
     stacked = in_words(con, "handed.stacked", ("rig", "session"))
-    con.execute(f"CREATE OR REPLACE TABLE handed.stacked AS {stacked}")
+    if stacked != _as_it_is("handed.stacked"):
+        con.execute(f"CREATE OR REPLACE TABLE handed.stacked AS {stacked}")
     con.execute(work("located"))
-    overview = side.begin(partial(_make_overview, names=names))
-    make_blocks(con, [contract.metrics[name] for name in names], contract)
-    _make_cells(con, names)
+    overview = side.begin(partial(_make_overview, names=names, kind=_kind(small=small)))
+    make_blocks(con, [contract.metrics[name] for name in names], contract, small=small)
+    _make_cells(con, names, small=small)
     con.execute(work("repeated"))
     overview.result()
     _make_pairs(con, [contract.metrics[name] for name in given])
 
 
-def _make_cells(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
+def _kind(*, small: bool) -> str:
+    """Give what a relation becomes that is read a few times: of few rows a table is sooner read."""
+    return "TABLE" if small else "VIEW"
+
+
+def _make_cells(con: duckdb.DuckDBPyConnection, names: list[str], *, small: bool) -> None:
     filled = [cell_names(name) for name in names]
-    several = con.execute(work("cells_of_more_sessions")).fetchone() is not None
+    several = small or con.execute(work("cells_of_more_sessions")).fetchone() is not None
     made = Template(work("cells" if several else "cells_of_one_session"))
     parts = {
         "aggregates": ",\n    ".join(aggregates_of(Held(name)) for name in names),
@@ -66,20 +73,20 @@ def _make_cells(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
     _make_view(con, "cell_values", [rows.substitute(one) for one in filled])
 
 
-def _make_overview(con: duckdb.DuckDBPyConnection, names: list[str]) -> None:
+def _make_overview(con: duckdb.DuckDBPyConnection, names: list[str], kind: str) -> None:
     """Create the small tables by which most rules are seen to have nothing to find."""
     filled = [cell_names(name) for name in names]
     aggregates, rows = Template(work("mix_aggregates")), Template(work("extremes"))
     each = ",\n  ".join(aggregates.substitute(one).rstrip() for one in filled)
     con.execute(Template(work("mixes")).substitute(aggregates=each))
     con.execute(
-        "CREATE VIEW handed.extremes AS\n"
+        f"CREATE {kind} handed.extremes AS\n"
         + "UNION ALL\n".join(rows.substitute(one) for one in filled)
     )
     whole = (f"coalesce(bool_and({value} = round({value})), false)" for value in quoted(names))
     con.execute(Template(work("run_sessions")).substitute(whole=" OR ".join(whole)))
-    for name in ("names", "resolutions", "texts", "rates"):
-        con.execute(work(name))
+    for name in ("names", "resolutions", "text_cells", "texts", "rates"):
+        con.execute(Template(work(name)).substitute(kind=kind))
 
 
 def present_metrics(held: TextSet, contract: Contract) -> list[str]:
@@ -116,9 +123,8 @@ def make_capped(con: duckdb.DuckDBPyConnection, given: Iterable[str], contract: 
     rows = Template(work("at_rate"))
     metrics = (contract.metrics[name] for name in given)
     whole = [item.metric for item in metrics if item.unit == "fps" and item.tail_rule == "none"]
-    _make_view(con, "all_at_rate", [rows.substitute(cell_names(name)) for name in whole])
     # Looked for once: rates are compared with every cell.
-    con.execute("CREATE TABLE handed.capped AS SELECT * FROM handed.all_at_rate")
+    _make_view(con, "capped", [rows.substitute(cell_names(name)) for name in whole], kind="TABLE")
     con.execute(
         "CREATE VIEW handed.at_rate AS SELECT c.* FROM handed.capped AS c"
         " ANTI JOIN handed.doubted AS d ON d.cell = c.cell AND d.metric = c.metric"
@@ -134,7 +140,7 @@ def in_words(con: duckdb.DuckDBPyConnection, relation: str, columns: Sequence[st
     described = con.execute(f"SELECT {', '.join(columns)} FROM handed.runs LIMIT 0").description
     enums = [item[0] for item in described or () if item[1].id == "enum"]
     if not enums:
-        return f"SELECT * FROM {relation}"
+        return _as_it_is(relation)
     casts = {name: f"TRY_CAST({name} AS {enum_of(name)})" for name in enums}
     lost = ", ".join(f"count({name}) > count({cast})" for name, cast in casts.items())
     row = con.execute(f"SELECT {lost} FROM {relation}").fetchone() or ()
@@ -142,6 +148,10 @@ def in_words(con: duckdb.DuckDBPyConnection, relation: str, columns: Sequence[st
     replaced = [f"{casts[name]} AS {name}" for name in same]
     other = f" REPLACE ({', '.join(replaced)})" if replaced else ""
     return f"SELECT *{other} FROM {relation}"
+
+
+def _as_it_is(relation: str) -> str:
+    return f"SELECT * FROM {relation}"
 
 
 def _pair(one: Metric, two: Metric) -> str:
@@ -169,15 +179,17 @@ _EMPTY = {
     "rate_means": "metric VARCHAR, series UBIGINT, rig VARCHAR, workload VARCHAR, level VARCHAR,"
     " resolution VARCHAR, pixels BIGINT, runs BIGINT, mean_ln DOUBLE, variance_ln DOUBLE,"
     " first_row BIGINT",
-    "all_at_rate": "cell BIGINT, metric VARCHAR, rig VARCHAR, workload VARCHAR, resolution VARCHAR,"
+    "capped": "cell BIGINT, metric VARCHAR, rig VARCHAR, workload VARCHAR, resolution VARCHAR,"
     " level VARCHAR, first_row BIGINT, mean_ln DOUBLE, rate DOUBLE, common BOOLEAN",
     "": "_row BIGINT, metric VARCHAR, value DOUBLE, other VARCHAR, other_value DOUBLE",
 }
 
 
-def _make_view(con: duckdb.DuckDBPyConnection, name: str, parts: Iterable[str]) -> None:
+def _make_view(
+    con: duckdb.DuckDBPyConnection, name: str, parts: Iterable[str], *, kind: str = "VIEW"
+) -> None:
     shape = _EMPTY.get(name, _EMPTY[""]).split(", ")
     columns = (column.split(" ") for column in shape)
     nulls = ", ".join(f"NULL::{kind} AS {column}" for column, kind in columns)
     made = "\nUNION ALL\n".join(list(parts) or [f"SELECT {nulls} WHERE false"])
-    con.execute(f"CREATE VIEW handed.{name} AS\n{made}")
+    con.execute(f"CREATE {kind} handed.{name} AS\n{made}")

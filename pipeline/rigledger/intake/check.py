@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import tempfile
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigledger.contract.load import load_contract
+from rigledger.contract.sql_text import identifier
 from rigledger.intake.admitted import make_admitted
 from rigledger.intake.beside import beside
 from rigledger.intake.capture_check import compare_captures, measure_captures
@@ -41,7 +43,7 @@ SELECT (SELECT count(*) FROM handed.rigs) AS rigs,
   (SELECT count(*) FROM handed.sessions) AS sessions,
   count(*) AS runs, count(*) FILTER (role = 'measured') AS measured_runs,
   (SELECT count(*) FROM handed.cells) AS cells,
-  (SELECT count(*) FROM handed.measurements) AS measurements
+  {values} AS measurements
 FROM handed.runs
 """
 
@@ -150,7 +152,7 @@ def _checked(
         add_caps(con)
     make_capped(con, given, log.contract)
     planned.result()
-    counted = side.begin(_counts)
+    counted = side.begin(partial(_counts, given=given))
     not_run = _references_not_run(held, found, log)
     not_run += run_rules(
         con, held, found, log,
@@ -186,8 +188,9 @@ def _references_not_run(held: TextSet, found: Found, log: FindingLog) -> list[No
     return [NotRun("unknown_reference", because) for because in reasons if because]
 
 
-def _counts(con: duckdb.DuckDBPyConnection) -> dict[str, int]:
-    cursor = con.execute(_COUNTS)
+def _counts(con: duckdb.DuckDBPyConnection, given: Sequence[str]) -> dict[str, int]:
+    values = " + ".join(f"count({identifier(name)})" for name in given) or "0"
+    cursor = con.execute(_COUNTS.format(values=values))
     row = cursor.fetchone() or ()
     return dict(zip([item[0] for item in cursor.description or ()], row, strict=True))
 

@@ -26,8 +26,8 @@ def locked_database(
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open an in-memory database for files from a stranger.
 
-    The order of the settings matters: lists of what is allowed come before outside access is
-    switched off, and the lock comes last, so that nothing read later can loosen anything.
+    The order of the later settings matters: lists of what is allowed come before outside access
+    is switched off, and the lock comes last, so that nothing read later can loosen anything.
 
     Args:
         folder: Folder of the set; read by the database, written by nobody.
@@ -41,19 +41,23 @@ def locked_database(
     """
     spill = scratch / "spill"
     allowed = f"[{text(str(folder.resolve()))}, {text(str(scratch.resolve()))}]"
-    con = duckdb.connect(config={"allow_community_extensions": False})
+    con = duckdb.connect(
+        config={
+            "allow_community_extensions": False,
+            "autoinstall_known_extensions": False,
+            "autoload_known_extensions": False,
+            "memory_limit": f"{limit('parse.database_mb')}MB",
+            "threads": 1 if small else 2,
+            "temp_directory": str(spill),
+            "max_temp_directory_size": f"{limit('parse.spill_mb')}MB",
+        }
+    )
     try:
         if small:
             plan_plainly(con)
         for setting in (
             "enable_progress_bar=false",  # it would print between the lines of --json
             f"allowed_directories={allowed}",
-            "autoinstall_known_extensions=false",
-            "autoload_known_extensions=false",
-            f"memory_limit='{limit('parse.database_mb')}MB'",
-            f"threads={1 if small else 2}",
-            f"temp_directory={text(str(spill))}",
-            f"max_temp_directory_size='{limit('parse.spill_mb')}MB'",
             "enable_external_access=false",
             "lock_configuration=true",
         ):

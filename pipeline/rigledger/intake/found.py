@@ -33,6 +33,7 @@ class Found:
     def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
         self._con = con
         self._cells: set[tuple[str, int, str]] = set()
+        self._rules: set[str] = set()
         self._unusable: dict[tuple[str, str], list[int]] = {}
         self.doubts = 0  # how often values have come into doubt
         con.execute(_TABLE)
@@ -44,6 +45,7 @@ class Found:
         for row, column in sorted(set(cells)):
             rows.setdefault(column, []).append(row)
             self._cells.add((table, row, column))
+        self._rules.add(rule)
         for column, places in rows.items():
             self._con.execute(
                 "INSERT INTO handed.found SELECT ?, ?, unnest(?::BIGINT[]), ?",
@@ -64,13 +66,18 @@ class Found:
         """Whether an error stands at this very cell already."""
         return (table, row, column) in self._cells
 
+    def has(self, rule: str) -> bool:
+        """Whether a rule has found an error at any cell."""
+        return rule in self._rules
+
     def columns(self, table: str) -> set[str]:
         """Give the columns of a table in which any cell has an error."""
         return {column for name, _, column in self._cells if name == table}
 
     def unusable(self, table: str, column: str) -> list[int]:
         """Give the rows in which a column can't be used, in order."""
-        return sorted(set(self._unusable.get((table, column), ())))
+        rows = self._unusable.get((table, column))
+        return sorted(set(rows)) if rows else []
 
 
 def note(found: Found, held: TextSet, findings: Iterable[Finding]) -> None:

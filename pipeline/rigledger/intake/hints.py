@@ -6,7 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
     from concurrent.futures import Future
 
     import duckdb
@@ -15,12 +15,16 @@ if TYPE_CHECKING:
     from rigledger.intake.beside import Side
 
 
+_FOUND = "handed.found"
+
+
 class Hints:
     """Answers the aggregates that rules name in ``only_if``: each relation is read once, for all.
 
     A relation is read when the first rule asks for it, so that what earlier rules have found is
     in it. Later rules may take values out of some relations, never put any in. For a long set
     they are read beside too, the last of them first, until those are reached that were asked for.
+    For a short one they are read with one statement but for what was found, which is there later.
     """
 
     def __init__(
@@ -37,6 +41,18 @@ class Hints:
             for relation in reversed(self._asked):
                 self._begun[relation] = side.begin(partial(self._read, relation))
 
+    def read_at_once(self, rules: Iterable[Rule]) -> None:
+        """Read what some rules of a short set ask for, those that can run, with one statement."""
+        asked = {relation for rule in rules for relation in conditions(rule)}
+        relations = [one for one in self._asked if one in asked and _FOUND not in one]
+        parts = [
+            f"SELECT {place} AS place, [{', '.join(self._asked[relation])}] AS held FROM {relation}"
+            for place, relation in enumerate(relations)
+        ]
+        rows = self._con.execute("\nUNION ALL ".join(parts)).fetchall() if parts else []
+        for place, held in rows:
+            self._answers[relations[place]] = self._told(relations[place], held)
+
     def may_find(self, rule: Rule) -> bool:
         """Whether a rule can find anything; True where nothing says that it can't."""
         asked = conditions(rule)
@@ -52,9 +68,14 @@ class Hints:
         return self._answers[relation][aggregate]
 
     def _read(self, relation: str, con: duckdb.DuckDBPyConnection) -> dict[str, bool]:
-        asked = list(self._asked[relation])
-        row = con.execute(f"SELECT {', '.join(asked)} FROM {relation}").fetchone() or ()
-        return {aggregate: bool(found) for aggregate, found in zip(asked, row, strict=True)}
+        asked = ", ".join(self._asked[relation])
+        return self._told(relation, con.execute(f"SELECT {asked} FROM {relation}").fetchone() or ())
+
+    def _told(self, relation: str, row: Sequence[bool | None]) -> dict[str, bool]:
+        return {
+            aggregate: bool(found)
+            for aggregate, found in zip(self._asked[relation], row, strict=True)
+        }
 
 
 def conditions(rule: Rule) -> Mapping[str, str]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
-from rigledger.intake.csv_read import read_csv_table
+from rigledger.intake.csv_read import may_be_long, read_csv_table
 from rigledger.intake.file_names import FROM_NAMES, named_runs
 from rigledger.intake.headers import missing_columns
 from rigledger.intake.manifest import MANIFEST, Manifest, read_manifest
@@ -242,7 +242,7 @@ class _SetReader:
         if kind == ".parquet":
             return read_parquet_table(self.con, path, table, self.log)
         if kind == ".csv":
-            known = self._known() if self.typed else None
+            known = self._known() if self.typed and may_be_long(path) else None
             return read_csv_table(
                 self.con, path, table, manifest, self.log,
                 scratch=self.scratch, known=known, side=self.side,

@@ -74,6 +74,9 @@ def run_rules(
     def is_asked(rule: Rule) -> bool:
         return (with_admitted or not _reads(rule, "admitted.")) and hints.may_find(rule)
 
+    if side is not None and side.pool is None:
+        asked = (one for one in rules if with_admitted or not _reads(one, "admitted."))
+        hints.read_at_once(one for one in asked if not because_of(one))
     ahead = _Ahead(con, side, found)
     for place, rule in enumerate(rules):
         because = because_of(rule)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.sql_text import identifier
 from rigledger.intake.cells import in_words
-from rigledger.intake.texttable import insert_rows
+from rigledger.intake.texttable import make_table
 from rigledger.study.design_rows import design_rows
 from rigledger.study.model import PlannedRig
 
@@ -38,9 +38,9 @@ def begin_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contra
     for name, rows in design_rows(design, contract).items():
         _fill(con, contract.table("source", name), rows)
     _required(con, design)
-    con.execute("CREATE TABLE study.sentinels (workload VARCHAR, resolution VARCHAR)")
     sentinels = [[held.workload, held.resolution] for held in design.sentinels]
-    insert_rows(con, "study.sentinels", sentinels)
+    words = {"workload": "VARCHAR", "resolution": "VARCHAR"}
+    make_table(con, "study.sentinels", words, sentinels)
     con.execute(
         "CREATE TABLE study.settings AS SELECT $study AS study, $runs AS runs_required, $rounds "
         "AS rounds_planned,"
@@ -86,12 +86,9 @@ def add_caps(con: duckdb.DuckDBPyConnection) -> None:
 
 
 def _fill(con: duckdb.DuckDBPyConnection, table: Table, rows: list[dict[str, Any]]) -> None:
-    columns = ", ".join(
-        f"{identifier(field.name)} {SQL_TYPES[field.type]}" for field in table.fields
-    )
-    con.execute(f"CREATE TABLE study.{identifier(table.name)} ({columns})")
-    values = [[row[field.name] for field in table.fields] for row in rows]
-    insert_rows(con, f"study.{identifier(table.name)}", values)
+    columns = {field.name: SQL_TYPES[field.type] for field in table.fields}
+    values = [[row[name] for name in columns] for row in rows]
+    make_table(con, f"study.{identifier(table.name)}", columns, values)
 
 
 def _plan_models(con: duckdb.DuckDBPyConnection, design: Design) -> None:
@@ -134,6 +131,6 @@ def plan_cells(con: duckdb.DuckDBPyConnection, design: Design) -> None:
 
 
 def _required(con: duckdb.DuckDBPyConnection, design: Design) -> None:
-    con.execute("CREATE TABLE study.required_metrics (workload VARCHAR, metric VARCHAR)")
     rows = [[held.workload, metric] for held in design.workloads for metric in held.metrics]
-    insert_rows(con, "study.required_metrics", rows)
+    words = {"workload": "VARCHAR", "metric": "VARCHAR"}
+    make_table(con, "study.required_metrics", words, rows)

@@ -65,7 +65,7 @@ def check_tables(
     sound = _sound(held, found, lost)
 
     def cast_others(con: duckdb.DuckDBPyConnection) -> None:
-        _cast(con, held, log.contract, others, lost=lost, sound=sound)
+        _cast(con, held, log.contract, others, found=found, lost=lost, sound=sound)
         if design is not None:
             from rigledger.intake.study_tables import make_study
 
@@ -75,9 +75,9 @@ def check_tables(
     lost_runs = lost_of(["runs"], look.result())
     sound_runs = _sound(held, found, lost_runs)
     beside.result()
-    whole = _cast(con, held, log.contract, ["runs"], lost=lost_runs, sound=sound_runs)
+    whole = _cast(con, held, log.contract, ["runs"], found=found, lost=lost_runs, sound=sound_runs)
     make_long(con, held, log.contract, sound=sound_runs.get("runs", ()))
-    if not whole:
+    if not whole and side.pool is not None:
         forget_text(con)
     return side.begin(lambda con: None if design is None else _plan_cells(con, design))
 
@@ -113,6 +113,7 @@ def _cast(
     contract: Contract,
     tables: Collection[str],
     *,
+    found: Found,
     lost: Mapping[str, list[int]],
     sound: Mapping[str, Collection[str]],
 ) -> list[str]:
@@ -127,5 +128,5 @@ def _cast(
     cast_tables(con, held, contract, tables, sound=sound, whole=whole)
     for name, rows in lost.items():
         forget_rows(con, held, name, rows)
-    forget_values(con, held, tables)
+    forget_values(con, held, found, tables)
     return whole

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract.sql_text import identifier, text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
     import duckdb
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 LONG = 50_000
 """From so many rows on a table is dealt with column by column, and kept once alone."""
-_AT_ONCE = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,16 +48,23 @@ class TextTable:
     plain: PlainTable | None = None
 
 
-def insert_rows(
-    con: duckdb.DuckDBPyConnection, relation: str, rows: Sequence[Sequence[object]]
+def make_table(
+    con: duckdb.DuckDBPyConnection,
+    relation: str,
+    columns: Mapping[str, str],
+    rows: Sequence[Sequence[object]],
 ) -> None:
-    """Insert a few rows with one statement a hundred: planning each by itself takes longer."""
-    for first in range(0, len(rows), _AT_ONCE):
-        part = rows[first : first + _AT_ONCE]
-        marks = ", ".join(f"({', '.join('?' * len(row))})" for row in part)
-        con.execute(
-            f"INSERT INTO {relation} VALUES {marks}", [cell for row in part for cell in row]
-        )
+    """Create a table of a few rows with one statement: planning each by itself takes longer.
+
+    Args:
+        con: The database.
+        relation: Name of the table.
+        columns: Its columns, at least one, with their types.
+        rows: A value a column each.
+    """
+    cells = zip(*rows, strict=True) if rows else [()] * len(columns)
+    made = ", ".join(f"unnest(?::{kind}[]) AS {identifier(name)}" for name, kind in columns.items())
+    con.execute(f"CREATE TABLE {relation} AS SELECT {made}", [list(column) for column in cells])
 
 
 def keep(
@@ -79,9 +85,7 @@ def keep(
         How many rows there were.
     """
     relation = f"intake.{identifier('raw_' + name)}"
-    shape = "".join(f", {identifier(column)} VARCHAR" for column in columns)
-    con.execute(f"CREATE TABLE {relation} (_row BIGINT{shape})")
-    insert_rows(con, relation, rows)
+    make_table(con, relation, {"_row": "BIGINT"} | dict.fromkeys(columns, "VARCHAR"), rows)
     return len(rows)
 
 

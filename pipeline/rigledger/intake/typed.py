@@ -11,6 +11,7 @@ from rigledger.contract.sql_text import identifier, text
 from rigledger.intake.cells import present_metrics
 from rigledger.intake.plain_typed import make_plain, odd_rows, settle_plain, show_plain
 from rigledger.intake.readset import TextSet, wide_tables
+from rigledger.intake.texttable import LONG, TextTable
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Contract
+    from rigledger.intake.found import Found
 
 
 def make_typed(con: duckdb.DuckDBPyConnection, held: TextSet, contract: Contract) -> None:
@@ -104,14 +106,11 @@ def _doubted(held: TextSet, table: str) -> str:
     return odd_rows(table) if plain else f"handed.{identifier(table)}"
 
 
-def forget_values(con: duckdb.DuckDBPyConnection, held: TextSet, tables: Collection[str]) -> None:
+def forget_values(
+    con: duckdb.DuckDBPyConnection, held: TextSet, found: Found, tables: Collection[str]
+) -> None:
     """Blank the values outside their column's bounds: no rule is to take them for measured."""
-    spots = con.execute(
-        "SELECT DISTINCT _table, column_name FROM handed.found WHERE rule = 'out_of_bounds'"
-        " AND list_contains($tables, _table) ORDER BY ALL",
-        {"tables": list(tables)},
-    ).fetchall()
-    for table, column in spots:
+    for table, column in _out_of_bounds(con, tables) if found.has("out_of_bounds") else ():
         con.execute(
             f"UPDATE {_doubted(held, table)} SET {identifier(column)} = NULL WHERE _row IN"
             " (SELECT _row FROM handed.found WHERE rule = 'out_of_bounds' AND _table = ?"
@@ -121,6 +120,17 @@ def forget_values(con: duckdb.DuckDBPyConnection, held: TextSet, tables: Collect
     for name in tables:
         if name in held.tables and (plain := held.tables[name].plain):
             settle_plain(con, plain)
+
+
+def _out_of_bounds(
+    con: duckdb.DuckDBPyConnection, tables: Collection[str]
+) -> list[tuple[str, str]]:
+    """Give the columns of some tables that have values outside their bounds."""
+    return con.execute(
+        "SELECT DISTINCT _table, column_name FROM handed.found WHERE rule = 'out_of_bounds'"
+        " AND list_contains($tables, _table) ORDER BY ALL",
+        {"tables": list(tables)},
+    ).fetchall()
 
 
 def forget_text(con: duckdb.DuckDBPyConnection) -> None:
@@ -184,13 +194,47 @@ def _steps(
     A column brought in from another unit has no one step, and neither has one with exponents.
     Cells that are no number within the column's bounds don't count.
     """
-    parts = [
-        _step(name, contract, held, look_again=sound is not None and name not in sound)
+    names = [
+        name
         for name in present_metrics(held, contract)
         if held.manifest.units.get(name, contract.metrics[name].unit) == contract.metrics[name].unit
     ]
+    unsound = [name for name in names if sound is not None and name not in sound]
+    if names and not unsound and _is_short(held.tables["runs"]):
+        con.execute(f"CREATE TABLE handed.steps AS {_steps_at_once(names)}")
+        return
+    parts = [_step(name, contract, held, look_again=name in unsound) for name in names]
     nothing = "SELECT NULL::VARCHAR AS metric, NULL::DOUBLE AS reported_step WHERE false"
     con.execute("CREATE TABLE handed.steps AS " + "\nUNION ALL ".join(parts or [nothing]))
+
+
+def _is_short(table: TextTable) -> bool:
+    """Whether a table is short, with the text of all its rows."""
+    return table.plain is None and table.rows < LONG
+
+
+def _steps_at_once(names: list[str]) -> str:
+    """Give the steps of columns of a short table, each of whose cells is looked at."""
+    steps = ", ".join(
+        _step_of(f"max(if({cell} <> '', {_decimals(cell)}, NULL))", cell)
+        for cell in map(identifier, names)
+    )
+    metrics = ", ".join(map(text, names))
+    return (
+        f"SELECT unnest([{metrics}]) AS metric, unnest(steps) AS reported_step"
+        f" FROM (SELECT [{steps}] AS steps FROM intake.text_runs)"
+    )
+
+
+def _step_of(decimals: str, cell: str) -> str:
+    return (
+        f"CASE WHEN bool_or(contains({cell}, 'e') OR contains({cell}, 'E')) THEN NULL"
+        f" ELSE power(10::DOUBLE, -{decimals}) END"
+    )
+
+
+def _decimals(cell: str) -> str:
+    return f"if(contains({cell}, '.'), strlen({cell}) - instr({cell}, '.'), 0)"
 
 
 def _step(name: str, contract: Contract, held: TextSet, *, look_again: bool) -> str:
@@ -201,12 +245,10 @@ def _step(name: str, contract: Contract, held: TextSet, *, look_again: bool) -> 
     join = f" JOIN {rows} AS h ON h._row = t._row AND h.{identifier(name)} {within}"
     plain = held.tables["runs"].plain
     least = None if plain is None else plain.decimals(name)
-    most = f"max(if(contains({cell}, '.'), strlen({cell}) - instr({cell}, '.'), 0))"
+    most = f"max({_decimals(cell)})"
+    step = _step_of(most if least is None else f"greatest({least}, {most})", cell)
     return (
-        f"SELECT {text(name)} AS metric,"
-        f" CASE WHEN bool_or(contains({cell}, 'e') OR contains({cell}, 'E')) THEN NULL"
-        f" ELSE power(10::DOUBLE, -{most if least is None else f'greatest({least}, {most})'})"
-        " END AS reported_step"
+        f"SELECT {text(name)} AS metric, {step} AS reported_step"
         f" FROM (SELECT DISTINCT {cell} FROM intake.text_runs AS t{join if look_again else ''}"
         f" WHERE {cell} <> '') AS t"
     )

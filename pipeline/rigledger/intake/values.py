@@ -8,6 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from rigledger.contract.compile_sql import compile_doubts, compile_steps
+from rigledger.intake.first_look import SHORT, nothing_wrong
 from rigledger.intake.lost_rows import lost_rows
 from rigledger.intake.text import excerpt
 from rigledger.intake.texttable import LONG
@@ -107,13 +108,18 @@ def _violations(
     con: duckdb.DuckDBPyConnection, held: TextSet, table: Table, found: Found, look: Look
 ) -> list[Violation]:
     """Run the checks part by part; the rest of a part is planned where something is suspected."""
-    relation = f"intake.text_{table.name}"
+    relation, columns = f"intake.text_{table.name}", held.present[table.name]
+    referred = references(held, table, found)
+    if held.tables[table.name].rows < min(SHORT, LONG) and nothing_wrong(
+        con, table, relation, columns=columns, references=referred
+    ):
+        return []
     steps = compile_steps(
         table,
         relation=relation,
         keyed=look.keyed,
-        references=references(held, table, found),
-        columns=held.present[table.name],
+        references=referred,
+        columns=columns,
         doubtful=look.doubtful,
     )
     if held.tables[table.name].rows < LONG:
@@ -123,7 +129,8 @@ def _violations(
         made = con.execute(f"CREATE OR REPLACE TEMP TABLE suspects AS {step.suspects}").fetchone()
         if made and made[0]:
             violations += con.execute(step.violations("suspects")).fetchall()
-    con.execute("DROP TABLE IF EXISTS suspects")
+    if steps:
+        con.execute("DROP TABLE suspects")
     return violations
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -14,6 +13,8 @@ if TYPE_CHECKING:
 DESIGN_TABLES = (
     "cards", "contrasts", "levels", "metrics", "plausible_ranges", "platforms", "workloads",
 )  # fmt: skip
+# A column whose name is a word of the language.
+_ATTRIBUTES = {"class": "card_class"}
 
 
 def design_rows(design: Design, contract: Contract) -> dict[str, list[dict[str, Any]]]:
@@ -41,13 +42,8 @@ def design_rows(design: Design, contract: Contract) -> dict[str, list[dict[str, 
 
 def _rows(contract: Contract, name: str, items: Iterable[Any]) -> list[dict[str, Any]]:
     table = contract.table("source", name)
-    rows = (_plain(item) for item in items)
-    picked = [{field: row[field] for field in table.field_names} for row in rows]
+    picked = [
+        {name: getattr(item, _ATTRIBUTES.get(name, name)) for name in table.field_names}
+        for item in items
+    ]
     return sorted(picked, key=lambda row: tuple(row[key] for key in table.primary_key))
-
-
-def _plain(item: Any) -> dict[str, Any]:  # noqa: ANN401 - any dataclass of the design
-    row = asdict(item)
-    if "card_class" in row:
-        row["class"] = row["card_class"]
-    return row

@@ -1,5 +1,5 @@
 -- The names of the study's that a set uses, of each kind once.
-CREATE VIEW handed.names AS
+CREATE $kind handed.names AS
 SELECT DISTINCT 'platform' AS kind, platform AS name FROM handed.rigs WHERE platform IS NOT NULL
 UNION ALL SELECT DISTINCT 'card', card FROM handed.rigs WHERE card IS NOT NULL
 UNION ALL SELECT DISTINCT 'workload', workload FROM handed.mixes WHERE workload IS NOT NULL

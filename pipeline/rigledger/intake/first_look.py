@@ -1,0 +1,84 @@
+"""Looks through a short table in the program: that nothing is wrong is seen soonest so.
+
+Where that is not certain, the compiled checks of the contract are asked; they alone say what is
+wrong.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rigledger.contract.plain_cells import surely_fine
+from rigledger.contract.sql_text import identifier
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import duckdb
+
+    from rigledger.contract.model import Table
+
+SHORT = 1000
+"""A table of fewer rows is looked through here."""
+
+Cells = tuple[str | None, ...]
+
+
+def nothing_wrong(
+    con: duckdb.DuckDBPyConnection,
+    table: Table,
+    relation: str,
+    *,
+    columns: Sequence[str],
+    references: Mapping[str, str],
+) -> bool:
+    """Whether the checks of a short table's cells, keys and references surely find nothing.
+
+    Args:
+        con: The database.
+        table: The wide table.
+        relation: Its text relation.
+        columns: The columns that the relation has of the table.
+        references: Text relations that hold the tables of the foreign keys, by table name.
+    """
+    held = _columns(con, relation, columns)
+    local = table.group == "handed_in"
+    return (
+        all(
+            all(map(surely_fine(table.field(name), local_times=local), dict.fromkeys(cells)))
+            for name, cells in held.items()
+        )
+        and _no_key_twice(table, held)
+        and all(
+            _all_known(con, held[key.field], references[key.table], key.reference)
+            for key in table.foreign_keys
+            if key.table in references and key.field in held
+        )
+    )
+
+
+def _columns(
+    con: duckdb.DuckDBPyConnection, relation: str, columns: Sequence[str]
+) -> dict[str, Cells]:
+    """Read a table column by column; without rows it has columns of no cells."""
+    if not columns:
+        return {}
+    rows = con.execute(f"SELECT {', '.join(map(identifier, columns))} FROM {relation}").fetchall()
+    return dict(zip(columns, zip(*rows, strict=True) if rows else [()] * len(columns), strict=True))
+
+
+def _no_key_twice(table: Table, held: Mapping[str, Cells]) -> bool:
+    """Whether no two rows have one key; of a unique key, blank ones don't count."""
+    for key in (table.primary_key, *table.unique_keys):
+        if not key or not held.keys() >= set(key):
+            continue
+        keys = list(zip(*(held[name] for name in key), strict=True))
+        counted = keys if key == table.primary_key else [one for one in keys if all(one)]
+        if len(set(counted)) < len(counted):
+            return False
+    return True
+
+
+def _all_known(con: duckdb.DuckDBPyConnection, cells: Cells, referred: str, reference: str) -> bool:
+    known = con.execute(f"SELECT CAST({identifier(reference)} AS VARCHAR) FROM {referred}")
+    return {cell for cell in cells if cell} <= {word for (word,) in known.fetchall()}
