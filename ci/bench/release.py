@@ -4,7 +4,7 @@
    its own, as it is used. Beside it: what loading the libraries alone takes.
 2. A study of a million runs: tables and release beside writing the same tables as CSV and Parquet
    with bare DuckDB. Statistics are timed apart, and so is what great-expectations takes to judge;
-   what frictionless takes counts.
+   what frictionless takes counts. Both sides have their libraries loaded.
 3. The same release again, and admitting one more set to a large study and to none.
 
 Figures in seconds depend on the machine and what else it does; ratios are to what is measured in
@@ -30,6 +30,7 @@ from rigledger.contract import load_contract
 from rigledger.database import connect
 from rigledger.files import hashes_below
 from rigledger.release import publish, write
+from rigledger.release.judges import load_programs
 from rigledger.release.publish import release
 from rigledger.study.layout import open_study
 from rigledger.tables import build
@@ -221,6 +222,7 @@ def large(results: Results, folder: Path, *, runs: int) -> None:
     sessions = max(runs // RUNS_A_SESSION // sets, 1)
     study = large_study(folder, sets, sessions)
     print(f"{sets * sessions * RUNS_A_SESSION} runs in {sets} sets")
+    load_programs()
     clock = Clock()
     watch(clock)
     cold = processor(lambda: release(study, released_on=DAY, threads=2))

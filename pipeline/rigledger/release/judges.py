@@ -131,7 +131,7 @@ def _fault(reason: str) -> ReleaseError:
 def judges_beside() -> Iterator[Judges]:
     """Start processes that judge, and let one load what takes long; they are stopped at the end."""
     with _process() as rules, _process() as programs:
-        programs.ask(f"{__name__}._load_all")
+        programs.ask(f"{__name__}.{load_programs.__name__}")
         yield JudgesBeside(rules, programs)
 
 
@@ -194,10 +194,11 @@ def _call(function: str, given: Any) -> Any:  # noqa: ANN401 - JSON values
     return getattr(importlib.import_module(module), name)(*given)
 
 
-def _load_all() -> None:
+def load_programs() -> None:
+    """Load great-expectations and frictionless, as far as they are installed."""
     from rigledger.release.evaluate import great_expectations
     from rigledger.release.validate import load_frictionless
 
-    with contextlib.suppress(MissingExtraError):  # said when it is needed
-        great_expectations()
-        load_frictionless()
+    for load in (great_expectations, load_frictionless):
+        with contextlib.suppress(MissingExtraError):  # said when it is needed
+            load()
