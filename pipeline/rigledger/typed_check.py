@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import chain
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.compile_typed import (
@@ -45,21 +45,30 @@ def table_keeps_contract(
         return False
     known = references or {}
     ((rows,),) = con.execute(f"SELECT count(*) FROM {identifier(table.name)}").fetchall()
-    if rows * len(columns) <= MOST_CELLS and _surely_fine(con, table):
+    if rows * len(columns) <= MOST_CELLS and cells_surely_fine(table, _cells(con, table)):
         return not any(con.execute(query).fetchall() for query in _reference_queries(table, known))
     wrong = compile_wrong_values(_own_conditions(table, known), identifier(table.name))
     queries = chain([wrong], _key_queries(con, table, rows), _reference_queries(table, known))
     return not any(con.execute(query).fetchall() for query in queries)
 
 
-def _surely_fine(con: duckdb.DuckDBPyConnection, table: Table) -> bool:
-    """Whether nothing is wrong with the values and keys of a short table, for certain."""
+def _cells(con: duckdb.DuckDBPyConnection, table: Table) -> dict[str, tuple[Any, ...]]:
     rows = con.execute(f"FROM {identifier(table.name)}").fetchall()
-    cells = dict(zip(table.field_names, zip(*rows, strict=True), strict=True)) if rows else {}
-    return all(surely_fine_values(table.field(name), held) for name, held in cells.items()) and all(
+    columns = zip(*rows, strict=True) if rows else ((),) * len(table.fields)
+    return dict(zip(table.field_names, columns, strict=True))
+
+
+def cells_surely_fine(table: Table, cells: Mapping[str, Sequence[Any]]) -> bool:
+    """Whether nothing is wrong with the values and keys of a short table, for certain.
+
+    Args:
+        table: The table.
+        cells: Its values by column, as the database gives them for the columns' types.
+    """
+    return all(surely_fine_values(held, cells[held.name]) for held in table.fields) and all(
         _no_key_twice([cells[name] for name in key], blanks=key == table.primary_key)
         for key in (table.primary_key, *table.unique_keys)
-        if key and rows
+        if key
     )
 
 

@@ -9,11 +9,11 @@ import duckdb
 from rigledger.contract.compile_sql import compile_steps
 from rigledger.contract.sql_text import identifier
 from rigledger.files import sha256_of
-from rigledger.misspelt import any_misspelt, misspellings
-from rigledger.ordered import WORTH_A_LOOK
+from rigledger.misspelt import misspellings
 from rigledger.release.compare import cell_differences
 from rigledger.release.outcome import Difference
 from rigledger.release.published import Published, own_tables, source_tables, with_held_metrics
+from rigledger.release.short_tables import ShortTables
 from rigledger.tabular import (
     TabularError,
     file_literal,
@@ -24,11 +24,10 @@ from rigledger.tabular import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping
     from pathlib import Path
     from typing import Any
 
-    from rigledger.contract.compile_sql import Step
     from rigledger.contract.model import Contract, Table
 
 _SHOWN_PER_TABLE = 1000
@@ -76,13 +75,7 @@ def reload_tables(
         What can't be read, is misspelt or breaks the contract; a table that can't be read is
         missing from the connection.
     """
-    listed = (*published, *own_tables(contract))
-    found = check_tables(con, folder, listed)
-    unreadable = {one.file for one in found if one.kind == "unreadable"}
-    for held in listed:
-        if held.csv not in unreadable:
-            type_text(con, held.table, f"text_{held.table.name}", held.table.name)
-    return found
+    return check_tables(con, folder, (*published, *own_tables(contract)))
 
 
 def check_tables(
@@ -91,7 +84,7 @@ def check_tables(
     """Read tables of a release as text, and check spelling and contract of every row.
 
     Args:
-        con: Connection to fill with ``text_<name>``.
+        con: Connection to fill with ``text_<name>``, and the typed table under its own name.
         folder: The release.
         listed: The tables; keys that lead to others are not looked at.
 
@@ -106,50 +99,34 @@ def check_tables(
         except TabularError as error:
             kept = error.row == 1
             found.append(Difference("unreadable", held.csv, error.message, other_version=kept))
-    names = {held.table.name for held, _ in readable}
+    tables = ShortTables(con, {held.table.name: rows for held, rows in readable})
     for held, rows in readable:
-        if rows:
-            found += _checked(con, held, names, rows)
+        if rows and not tables.surely_fine(held.table):
+            found += _checked(con, held, tables.rows)
     return found
 
 
 def _read(con: duckdb.DuckDBPyConnection, folder: Path, held: Published) -> int:
-    return read_text(con, folder / held.csv, held.table.field_names, f"text_{held.table.name}")
+    relation = f"text_{held.table.name}"
+    rows = read_text(con, folder / held.csv, held.table.field_names, relation)
+    type_text(con, held.table, relation)
+    return rows
 
 
 def _checked(
-    con: duckdb.DuckDBPyConnection, held: Published, names: set[str], rows: int
+    con: duckdb.DuckDBPyConnection, held: Published, names: Collection[str]
 ) -> list[Difference]:
     relation = f"text_{held.table.name}"
     references = {key.table: f"text_{key.table}" for key in held.table.foreign_keys}
     known = {name: other for name, other in references.items() if name in names}
-    steps = compile_steps(held.table, relation=identifier(relation), references=known)
-    misspelt = True
-    if rows < WORTH_A_LOOK:
-        misspelt, steps = _suspected(con, held.table, relation, steps)
     spelling = [
         Difference(
             "contract", held.csv, f"not a {cell.type} as a release spells it",
             f"row {cell.row}", cell.column, cell.value,
         )
-        for cell in (misspellings(con, held.table, relation) if misspelt else ())
+        for cell in misspellings(con, held.table, relation)
     ]  # fmt: skip
-    return spelling + _broken(con, held, steps)
-
-
-def _suspected(
-    con: duckdb.DuckDBPyConnection, table: Table, relation: str, steps: Iterable[Step]
-) -> tuple[bool, list[Step]]:
-    """Ask one query whether a cell is misspelt, and which steps may find something.
-
-    To prepare a query a step takes longer than to look at a few rows.
-    """
-    asked = {step.glance: step for step in steps if step.glance is not None}
-    looks = [f"bool_or({any_misspelt(table)})", *asked]
-    row = con.execute(f"SELECT {', '.join(looks)} FROM {identifier(relation)}").fetchone() or ()
-    misspelt, *seen = row
-    fine = {step.glance for step, here in zip(asked.values(), seen, strict=True) if not here}
-    return bool(misspelt), [step for step in steps if step.glance not in fine]
+    return spelling + broken_rows(con, held, known)
 
 
 def broken_rows(
@@ -164,12 +141,7 @@ def broken_rows(
             table isn't named is not looked at.
     """
     relation = identifier(f"text_{held.table.name}")
-    return _broken(con, held, compile_steps(held.table, relation=relation, references=references))
-
-
-def _broken(
-    con: duckdb.DuckDBPyConnection, held: Published, steps: Iterable[Step]
-) -> list[Difference]:
+    steps = compile_steps(held.table, relation=relation, references=references)
     # What is wrong is planned only where something is: planning takes longer than looking.
     queries = [
         step.violations(f"({step.suspects})")
