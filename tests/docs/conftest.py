@@ -19,6 +19,7 @@ import pytest
 from typer.testing import CliRunner
 
 from rigledger.cli import app
+from rigledger.release.judges import judges_here
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -70,9 +71,9 @@ def demo_folder(tmp_path: Path) -> Path:
 def walk_through(check_here: Callable[..., CheckResult]) -> Callable[[Path, Path], None]:
     """Run every command of a page in a folder, within this process: libraries load once.
 
-    The README's release is judged by outside programs too, and its sets are checked in a process of
-    their own; for the other pages, where this takes as long again, neither is done: ci/start.py
-    makes their releases with that judgement.
+    The README's release is judged by outside programs too, in processes beside, and its sets are
+    checked in a process of their own; for the other pages, where this takes as long again, neither
+    is done: ci/start.py makes their releases with that judgement.
     """
 
     def walk(page: Path, folder: Path) -> None:
@@ -81,6 +82,7 @@ def walk_through(check_here: Callable[..., CheckResult]) -> Callable[[Path, Path
             if page.name != "README.md":
                 patch.setattr("rigledger.release.write.refuse_invalid", lambda *_: None)
                 patch.setattr("rigledger.study.admit.check_apart", check_here)
+                patch.setattr("rigledger.release.publish.judges_beside", judges_here)
             for kind, what, text in steps(page.read_text(encoding="utf-8")):
                 take(kind, what, text)
 
