@@ -135,6 +135,14 @@ def test_the_same_inputs_give_the_same_bytes_again_and_what_was_altered_is_notic
     assert (again(study), made) == (cold, ["made"] * 3)
 
 
+def test_a_release_takes_over_the_statistics_that_the_tables_were_built_with(
+    study: StudyFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept_tables.kept_study(study).con.close()
+    monkeypatch.setattr("rigledger.tables.analysis._analyse", lambda *_: pytest.fail("analysed"))
+    assert "derived/cells.csv" in again(study)
+
+
 def test_processes_beside_judge_it_alike(
     study: StudyFolder, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -10,7 +10,9 @@ from rigledger.claims.judge import judge_all
 from rigledger.claims.read import read_claims
 from rigledger.contract import load_contract
 from rigledger.database import connect
+from rigledger.remembered import Remembered
 from rigledger.study.load import load_source
+from rigledger.tables.analysis import STATISTICS
 from rigledger.tables.build import build_tables
 from rigledger.tables.kept import found_study, kept_study
 
@@ -39,7 +41,8 @@ def open_tables(place: StudyFolder, tables: Sequence[str] | None, *, threads: in
         return Study(built.con, built.design, built.contract)
     contract, con = load_contract(), connect(threads=threads)
     design = load_source(place, con, contract)
-    build_tables(con, design, contract, tables=tables)
+    remembered = Remembered(place.kept / STATISTICS)
+    build_tables(con, design, contract, tables=tables, remembered=remembered)
     return Study(con, design, contract)
 
 

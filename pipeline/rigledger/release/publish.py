@@ -26,6 +26,7 @@ from rigledger.remembered import Remembered
 from rigledger.study.housekeeping import keep_out_of_versions
 from rigledger.study.load import load_source
 from rigledger.study.locking import locked
+from rigledger.tables.analysis import STATISTICS
 
 if TYPE_CHECKING:
     from datetime import date
@@ -125,16 +126,18 @@ def _made(
 ) -> ReleaseResult:
     contract = load_contract()
     remembered = Remembered(study.kept / "judged.json")
+    statistics = Remembered(study.kept / STATISTICS)
     with (
         TemporaryDirectory(prefix="rigledger-", ignore_cleanup_errors=True) as shared,
         connect(threads=threads) as con,
     ):
         found = findings_of(study, inputs.released_on, Path(shared), remembered, inputs.judges)
         design = load_source(study, con, contract)
-        given = replace(inputs, findings=found, remembered=remembered)
+        given = replace(inputs, findings=found, remembered=remembered, statistics=statistics)
         result = write_release(con, design, contract, given, place)
     if keep_out_of_versions(study):
         remembered.keep()
+        statistics.keep(forget=False)
     return result
 
 

@@ -79,6 +79,7 @@ class ReleaseInputs:
         embargo_until: Day before which an archive must not open the deposit; None for no such day.
         key: Private key that signs it; None leaves it unsigned.
         remembered: What other programs found in the same tables and files before.
+        statistics: What the statistics came to for the same runs; None computes everything.
         judges: Who asks these programs.
     """
 
@@ -93,6 +94,7 @@ class ReleaseInputs:
     embargo_until: date | None = None
     key: PrivateKey | None = None
     remembered: Remembered = field(default_factory=Remembered)
+    statistics: Remembered | None = None
     judges: Judges = field(default_factory=JudgesHere)
 
 
@@ -216,7 +218,7 @@ def _view(
 ) -> ReleaseView:
     reach = restrict(con, design, inputs.released_on)
     claims = claims_within(inputs.claims, con, reach.design, contract)
-    build_tables(con, reach.design, contract, claims=claims)
+    build_tables(con, reach.design, contract, claims=claims, remembered=inputs.statistics)
     published = (*source_tables(contract), *derived_tables(con, contract))
     fill_findings(con, contract, inputs.findings)
     find_changes(con, contract, published, inputs.previous)
