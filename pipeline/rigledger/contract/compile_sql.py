@@ -8,7 +8,7 @@ depend on the program that runs them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from rigledger.contract import cells
 from rigledger.contract.sql_text import identifier, text
@@ -61,6 +61,9 @@ def compile_checks(
     return "\nunion all\n".join(parts or [_NOTHING])
 
 
+Part = Literal["cells", "keys", "references"]
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """One part of the checks, which finds nothing where its ``suspects`` are none.
@@ -68,12 +71,14 @@ class Step:
     Attributes:
         suspects: A cheap query of what may be wrong.
         query: The violations, with ``{suspects}`` where the suspects are read.
+        part: What it looks at.
         glance: An aggregate over the relation without which there are no suspects; None where
             there is no cheaper look than theirs.
     """
 
     suspects: str
     query: str
+    part: Part
     glance: str | None = None
 
     def violations(self, suspects: str) -> str:
@@ -195,7 +200,11 @@ def _cell_steps(fields: Sequence[Field], relation: str, *, local_times: bool) ->
   ]) as failure
   from {{suspects}}
 ) where failure is not null"""
-    return [Step(suspects, query, f"bool_or(not (\n    {surely_fine}\n  ))")] if failures else []
+    return (
+        [Step(suspects, query, "cells", f"bool_or(not (\n    {surely_fine}\n  ))")]
+        if failures
+        else []
+    )
 
 
 def _failure(rule: str, column: str, wrong: str) -> str:
@@ -229,7 +238,7 @@ semi join {{suspects}} using ({joined})
 qualify row_number() over (partition by {joined} order by _row) > 1"""
     suspects = f"select {joined} from {keyed} group by {joined} having count(*) > 1"
     different = f"count(distinct concat_ws(chr(31), {', '.join(filled)}))"
-    return Step(suspects, query, f"count(*) > {different}")
+    return Step(suspects, query, "keys", f"count(*) > {different}")
 
 
 def _reference_step(key: ForeignKey, relation: str, referred: str) -> Step:
@@ -240,7 +249,7 @@ def _reference_step(key: ForeignKey, relation: str, referred: str) -> Step:
 from (select _row, {column} from {relation} where {column} <> '')
 anti join (select cast({identifier(key.reference)} as varchar) as referred from {referred})
   on {column} = referred"""
-    return Step(suspects, query)
+    return Step(suspects, query, "references")
 
 
 def compile_rule(rule: Rule, *, schema: str = "handed") -> str:

@@ -202,6 +202,9 @@ class Contract:
     vocabularies: Mapping[str, Vocabulary]
     units: Mapping[str, Unit]
     unit_definitions: tuple[str, ...]
+    _wide: dict[tuple[Group, str, tuple[str, ...] | None], Table] = field(
+        init=False, repr=False, compare=False, default_factory=dict
+    )
 
     def table(self, group: Group, name: str) -> Table:
         """Give one table as it stands in schema/, without metric or fact columns.
@@ -229,6 +232,12 @@ class Contract:
         Raises:
             ContractError: The table or a metric is not known.
         """
+        key = (group, name, metrics)
+        if key not in self._wide:
+            self._wide[key] = self._widened(group, name, metrics)
+        return self._wide[key]
+
+    def _widened(self, group: Group, name: str, metrics: tuple[str, ...] | None) -> Table:
         table = self.table(group, name)
         if table.metric_columns:
             chosen = tuple(self.metrics) if metrics is None else metrics

@@ -1,11 +1,12 @@
 """Looks through a short table in the program: that nothing is wrong is seen soonest so.
 
-Where that is not certain, the compiled checks of the contract are asked; they alone say what is
-wrong.
+Where that is not certain, those of the compiled checks of the contract are asked that may find
+something; they alone say what is wrong.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rigledger.contract.plain_cells import surely_fine
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from rigledger.contract.compile_sql import Part
     from rigledger.contract.model import Table
 
 SHORT = 1000
@@ -24,15 +26,28 @@ SHORT = 1000
 Cells = tuple[str | None, ...]
 
 
-def nothing_wrong(
+@dataclass(frozen=True, slots=True)
+class Doubts:
+    """Where a table may have something wrong.
+
+    Attributes:
+        columns: Columns that may have a wrong cell.
+        parts: Which checks may find something.
+    """
+
+    columns: tuple[str, ...]
+    parts: frozenset[Part]
+
+
+def look_through(
     con: duckdb.DuckDBPyConnection,
     table: Table,
     relation: str,
     *,
     columns: Sequence[str],
     references: Mapping[str, str],
-) -> bool:
-    """Whether the checks of a short table's cells, keys and references surely find nothing.
+) -> Doubts:
+    """Say which checks of a short table's cells, keys and references may find anything.
 
     Args:
         con: The database.
@@ -43,18 +58,22 @@ def nothing_wrong(
     """
     held = _columns(con, relation, columns)
     local = table.group == "handed_in"
-    return (
-        all(
-            all(map(surely_fine(table.field(name), local_times=local), dict.fromkeys(cells)))
-            for name, cells in held.items()
-        )
-        and _no_key_twice(table, held)
-        and all(
-            _all_known(con, held[key.field], references[key.table], key.reference)
-            for key in table.foreign_keys
-            if key.table in references and key.field in held
-        )
+    doubtful = tuple(
+        name
+        for name, cells in held.items()
+        if not all(map(surely_fine(table.field(name), local_times=local), dict.fromkeys(cells)))
     )
+    known = all(
+        _all_known(con, held[key.field], references[key.table], key.reference)
+        for key in table.foreign_keys
+        if key.table in references and key.field in held
+    )
+    seen: dict[Part, bool] = {
+        "cells": bool(doubtful),
+        "keys": not _no_key_twice(table, held),
+        "references": not known,
+    }
+    return Doubts(doubtful, frozenset(part for part, doubt in seen.items() if doubt))
 
 
 def _columns(

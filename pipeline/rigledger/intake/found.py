@@ -36,6 +36,7 @@ class Found:
         self._rules: set[str] = set()
         self._unusable: dict[tuple[str, str], list[int]] = {}
         self.doubts = 0  # how often values have come into doubt
+        self.spoilt = 0  # how many cells can't be used
         con.execute(_TABLE)
         con.execute(_DOUBTED)
 
@@ -56,6 +57,7 @@ class Found:
         """Note that these cells can't be used: rules that need the column whole will not run."""
         for row, column in cells:
             self._unusable.setdefault((table, column), []).append(row)
+            self.spoilt += 1
 
     def doubt(self, rule: str) -> None:
         """Note that the values at which a rule has found an error count in no later rule."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import partial
+from functools import cache, partial
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +13,7 @@ from rigledger.intake.result import NotRun
 from rigledger.intake.text import excerpt
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
     from concurrent.futures import Future
 
     import duckdb
@@ -68,8 +68,13 @@ def run_rules(
     rules = [rule for rule in log.contract.rules.values() if rule.check or rule.sql]
     hints = Hints(con, rules, side)
 
+    @cache
+    def lacking(need: str, _spoilt: int) -> str | None:
+        table, _, column = need.partition(".")
+        return lacks(table, column, held, found, log.contract)
+
     def because_of(rule: Rule) -> str | None:
-        return _because(rule, held, found, log.contract, with_study=with_study)
+        return _because(rule, held, found, lacking, with_study=with_study)
 
     def is_asked(rule: Rule) -> bool:
         return (with_admitted or not _reads(rule, "admitted.")) and hints.may_find(rule)
@@ -117,7 +122,12 @@ def _found_by(rule: Rule, con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...
 
 
 def _because(
-    rule: Rule, held: TextSet, found: Found, contract: Contract, *, with_study: bool
+    rule: Rule,
+    held: TextSet,
+    found: Found,
+    lacking: Callable[[str, int], str | None],
+    *,
+    with_study: bool,
 ) -> str | None:
     if rule.table not in held.tables and rule.table not in {"set", "platforms", "cards"}:
         return f"the table {rule.table} could not be read"
@@ -126,15 +136,8 @@ def _because(
         return "no study was given to hold the set against"
     if asks_study and rule.table != "set" and found.unusable("set", "study"):
         return "the set names another study"
-    needs = (need.partition(".") for need in rule.needs)
-    return next(
-        (
-            because
-            for table, _, column in needs
-            if (because := lacks(table, column, held, found, contract))
-        ),
-        None,
-    )
+    reasons = (lacking(need, found.spoilt) for need in rule.needs)
+    return next((because for because in reasons if because), None)
 
 
 def _reads(rule: Rule, schema: str) -> bool:

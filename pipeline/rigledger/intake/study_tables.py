@@ -12,6 +12,8 @@ from rigledger.study.design_rows import design_rows
 from rigledger.study.model import PlannedRig
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     import duckdb
 
     from rigledger.contract.model import Contract, Table
@@ -63,16 +65,19 @@ def begin_study(con: duckdb.DuckDBPyConnection, design: Design, contract: Contra
     )
 
 
-def make_study(con: duckdb.DuckDBPyConnection, design: Design) -> None:
+def make_study(con: duckdb.DuckDBPyConnection, design: Design, handed_in: Collection[str]) -> None:
     """Fill the rest of ``study.*``, which follows from the rigs of the set at hand too.
 
     Args:
         con: The database, with what `begin_study` fills, ``handed.rigs``, ``handed.platforms`` and
             ``handed.cards``.
         design: The study's design.
+        handed_in: The tables that the set has.
     """
-    con.execute("INSERT INTO study.platforms BY NAME SELECT * EXCLUDE (_row) FROM handed.platforms")
-    con.execute("INSERT INTO study.cards BY NAME SELECT * EXCLUDE (_row) FROM handed.cards")
+    for name in ("platforms", "cards"):
+        if name in handed_in:
+            proposed = f"SELECT * EXCLUDE (_row) FROM handed.{name}"
+            con.execute(f"INSERT INTO study.{name} BY NAME {proposed}")
     con.execute(_NAMES)
     _plan_models(con, design)
 

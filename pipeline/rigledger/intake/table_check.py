@@ -69,7 +69,7 @@ def check_tables(
         if design is not None:
             from rigledger.intake.study_tables import make_study
 
-            make_study(con, design)
+            make_study(con, design, held.tables)
 
     beside = side.begin(cast_others)
     lost_runs = lost_of(["runs"], look.result())

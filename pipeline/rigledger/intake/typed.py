@@ -6,6 +6,7 @@ from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING
 
+from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.compile_sql import typed_select
 from rigledger.contract.sql_text import identifier, text
 from rigledger.intake.cells import present_metrics
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from rigledger.contract.model import Contract
+    from rigledger.contract.model import Contract, Table
     from rigledger.intake.found import Found
 
 
@@ -65,8 +66,12 @@ def cast_tables(
             spelt = (sound or {}).get(name, ())
             con.execute(made + typed_select(wide[name], relation, columns=columns, sound=spelt))
         else:
-            nothing = "(SELECT NULL::BIGINT AS _row WHERE false)"
-            con.execute(made + typed_select(wide[name], nothing, columns=()))
+            _make_empty(con, wide[name])
+
+
+def _make_empty(con: duckdb.DuckDBPyConnection, table: Table) -> None:
+    shape = "".join(f", {identifier(one.name)} {SQL_TYPES[one.type]}" for one in table.fields)
+    con.execute(f"CREATE TABLE handed.{identifier(table.name)} (_row BIGINT{shape})")
 
 
 def make_long(

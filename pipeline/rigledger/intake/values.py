@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from rigledger.contract.compile_sql import compile_doubts, compile_steps
-from rigledger.intake.first_look import SHORT, nothing_wrong
+from rigledger.intake.first_look import SHORT, look_through
 from rigledger.intake.lost_rows import lost_rows
 from rigledger.intake.text import excerpt
 from rigledger.intake.texttable import LONG
@@ -110,20 +110,28 @@ def _violations(
     """Run the checks part by part; the rest of a part is planned where something is suspected."""
     relation, columns = f"intake.text_{table.name}", held.present[table.name]
     referred = references(held, table, found)
-    if held.tables[table.name].rows < min(SHORT, LONG) and nothing_wrong(
-        con, table, relation, columns=columns, references=referred
-    ):
-        return []
+    rows, doubts, doubtful = held.tables[table.name].rows, None, look.doubtful
+    if rows < min(SHORT, LONG):
+        doubts = look_through(con, table, relation, columns=columns, references=referred)
+        if not doubts.parts:
+            return []
+        doubtful = list(doubts.columns)
     steps = compile_steps(
         table,
         relation=relation,
         keyed=look.keyed,
         references=referred,
         columns=columns,
-        doubtful=look.doubtful,
+        doubtful=doubtful,
     )
-    if held.tables[table.name].rows < LONG:
+    if doubts is not None:
+        steps = [step for step in steps if step.part in doubts.parts]
+    elif rows < LONG:
         steps = _suspicious(con, relation, steps)
+    return _found_by(con, steps)
+
+
+def _found_by(con: duckdb.DuckDBPyConnection, steps: list[Step]) -> list[Violation]:
     violations: list[Violation] = []
     for step in steps:
         made = con.execute(f"CREATE OR REPLACE TEMP TABLE suspects AS {step.suspects}").fetchone()
