@@ -118,7 +118,7 @@ def judge_circle(part: pl.DataFrame, material_change_pct: float) -> pl.DataFrame
         The rows with h, k, robust z and whether they are flagged.
     """
     names, place = np.unique(part["counted_as"].to_numpy(), return_inverse=True)
-    effects, _ = contributor_effects(part)
+    effects, _ = contributor_effects(part.to_dict(as_series=False))
     others = (effects.sum() - effects) / (effects.size - 1)
     h, z = _h(effects), _robust_z(effects)
     k, tail = _k(part)
