@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import gc
+from contextlib import contextmanager
 from functools import cache, partial
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +18,7 @@ from rigledger.release.judges import judges_here
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+    from contextlib import AbstractContextManager
 
     from playwright.sync_api import Browser
     from xdist.remote import Producer
@@ -32,6 +35,10 @@ TOGETHER = {
 # Here commands check a set in the test's own process: to start another one takes longer than the
 # check. That both come to the same, tests/intake/test_apart.py says; whole commands run elsewhere.
 CHECKED_HERE = {"audit", "datasets", "release", "study", "upgrades"}
+# Here sets are checked in a database that is started once: to start it takes longer than many
+# checks. Of the one that a set has for itself, locked, intake/test_database.py and the hostile
+# corpus speak, and every test of the program's own processes.
+QUICK = {"intake", "study"}
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 
@@ -99,14 +106,24 @@ def started() -> Iterator[duckdb.DuckDBPyConnection]:
         yield held
 
 
+@contextmanager
+def _attached(started: duckdb.DuckDBPyConnection, name: str) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Connect to an empty database of that name in one that is started."""
+    with started.cursor() as opened:
+        opened.execute(f"ATTACH ':memory:' AS {name}")
+        try:
+            opened.execute(f"USE {name}")
+            yield opened
+        finally:
+            opened.close()
+            started.execute(f"DETACH {name}")
+
+
 @pytest.fixture
 def con(started: duckdb.DuckDBPyConnection) -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection to an empty database of the test's own."""
-    with started.cursor() as opened:
-        opened.execute("ATTACH ':memory:' AS own")
-        opened.execute("USE own")
+    with _attached(started, "own") as opened:
         yield opened
-    started.execute("DETACH own")
 
 
 @pytest.fixture(autouse=True)
@@ -123,6 +140,42 @@ def checked_here(
     if request.path.parent.name in CHECKED_HERE:
         for place in ("study.admit", "intake.apart"):
             monkeypatch.setattr(f"rigledger.{place}.check_apart", check_here)
+
+
+@pytest.fixture(autouse=True)
+def one_instance(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let small sets be checked in a database that is started already, where QUICK says so."""
+    if request.path.parent.name in QUICK:
+        quick_database = request.getfixturevalue("quick_database")
+        for place in ("check", "opened"):
+            monkeypatch.setattr(f"rigledger.intake.{place}.locked_database", quick_database)
+
+
+@pytest.fixture(scope="session")
+def quick_database(
+    started: duckdb.DuckDBPyConnection,
+) -> Callable[..., AbstractContextManager[duckdb.DuckDBPyConnection]]:
+    """Opens what `locked_database` opens for small sets, empty too, but not locked."""
+    from rigledger.database import plan_plainly
+    from rigledger.intake.database import locked_database, make_schemas
+
+    numbers = count()
+
+    @contextmanager
+    def opened(
+        folder: Path, scratch: Path, *, small: bool = False
+    ) -> Iterator[duckdb.DuckDBPyConnection]:
+        if not small:
+            with locked_database(folder, scratch) as con:
+                yield con
+            return
+        name = f"small_{next(numbers)}"
+        with _attached(started, name) as con:
+            plan_plainly(con)
+            make_schemas(con)
+            yield con
+
+    return opened
 
 
 @pytest.fixture(scope="session")

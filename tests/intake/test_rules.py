@@ -24,6 +24,20 @@ AGAINST_THE_STUDY = {
 }  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def checked():
+    """Keeps what the failing example of each rule comes to, which several tests ask."""
+    return {}
+
+
+def failing(made, study, checked, code):
+    """Write the failing example of a rule, and give what it comes to."""
+    folder = made.change(EXAMPLES[code]["failing"]["changes"]).write()
+    if code not in checked:
+        checked[code] = check_set(folder, study)
+    return checked[code]
+
+
 def test_every_rule_that_sql_finds_has_an_example():
     assert BY_SQL - AGAINST_THE_STUDY == set(EXAMPLES)
 
@@ -50,9 +64,8 @@ def test_a_rule_is_silent_on_its_passing_example(made, study, code):
 
 
 @pytest.mark.parametrize("code", sorted(EXAMPLES))
-def test_a_rule_finds_its_failing_example_and_says_where(made, study, code):
-    made.change(EXAMPLES[code]["failing"]["changes"])
-    result = check_set(made.write(), study)
+def test_a_rule_finds_its_failing_example_and_says_where(made, study, checked, code):
+    result = failing(made, study, checked, code)
     found = [finding for finding in result.findings if finding.rule == code]
     assert found, f"found {[f.rule for f in result.findings]}, not run {result.not_run}"
     rule = load_contract().rules[code]
@@ -79,12 +92,10 @@ def test_a_rule_that_is_spared_its_query_would_find_nothing(made, study, code, m
 
 
 @pytest.mark.parametrize("code", sorted(EXAMPLES)[::9])
-def test_a_long_table_comes_to_the_same_findings(made, study, code, take_for_long):
-    made.change(EXAMPLES[code]["failing"]["changes"])
-    folder = made.write()
-    short = check_set(folder, study)
+def test_a_long_table_comes_to_the_same_findings(made, study, checked, code, take_for_long):
+    short = failing(made, study, checked, code)
     take_for_long()
-    assert check_set(folder, study) == short
+    assert check_set(made.folder, study) == short
 
 
 def test_a_wrong_cell_of_a_long_table_is_found_all_the_same(made, study, take_for_long):
@@ -105,9 +116,9 @@ def test_a_blank_driver_is_not_called_a_missing_partner_as_well(made, study):
     assert skipped >= {"no_complete_pair", "pair_on_other_stacks"}
 
 
-def test_lows_in_milliseconds_on_one_rig_are_named_row_by_row(made, study):
-    made.change(EXAMPLES["low_in_milliseconds"]["failing"]["changes"])
-    found = [f for f in check_set(made.write(), study).findings if f.rule == "low_in_milliseconds"]
+def test_lows_in_milliseconds_on_one_rig_are_named_row_by_row(made, study, checked):
+    result = failing(made, study, checked, "low_in_milliseconds")
+    found = [f for f in result.findings if f.rule == "low_in_milliseconds"]
     assert [(f.row, f.value) for f in found[:2]] == [(2, "10.4"), (3, "14.3")]
     assert len(found) == 12
 
