@@ -85,3 +85,10 @@ def kept(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
 def copy(kept: Kept, tmp_path: Path) -> Kept:
     """A copy of a kept study that a test may write in."""
     return Kept(kept.contract, shutil.copytree(kept.folder, tmp_path / "kept"))
+
+
+@pytest.fixture(scope="module")
+def used(kept: Kept, tmp_path_factory: pytest.TempPathFactory) -> Kept:
+    """A copy in which command after command works, as in a study of one's own."""
+    folder = tmp_path_factory.mktemp("used") / "kept"
+    return Kept(kept.contract, shutil.copytree(kept.folder, folder))

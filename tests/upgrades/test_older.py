@@ -242,25 +242,27 @@ def test_the_next_release_follows_the_older_one(copy: Kept, contract: Contract) 
     ids=lambda command: command[0],
 )
 def test_commands_work_and_leave_every_kept_byte(
-    copy: Kept, command: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    kept: Kept,
+    used: Kept,
+    command: tuple[str, ...],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    before = copy.hashes()
     words = [
-        word.replace("STUDY", str(copy.study)).replace("RELEASE", str(copy.release))
+        word.replace("STUDY", str(used.study)).replace("RELEASE", str(used.release))
         for word in command
     ]
     done = call(*words)
     assert done.exit_code in {0, 1}, done.output
     assert done.exception is None or isinstance(done.exception, SystemExit)
-    assert unchanged(before, copy) == []
+    assert unchanged(kept.hashes(), used) == []
 
 
-def test_a_draft_is_filled_from_the_older_study(copy: Kept, tmp_path: Path) -> None:
+def test_a_draft_is_filled_from_the_older_study(kept: Kept, used: Kept, tmp_path: Path) -> None:
     write(tmp_path / "draft.md", "Measured on {@ count rigs level=x16 @} rigs.\n")
-    before = copy.hashes()
-    done = call("quote", copy.study, tmp_path / "draft.md", "--out", tmp_path / "filled.md")
-    assert (done.exit_code, unchanged(before, copy)) == (0, [])
+    done = call("quote", used.study, tmp_path / "draft.md", "--out", tmp_path / "filled.md")
+    assert (done.exit_code, unchanged(kept.hashes(), used)) == (0, [])
     filled = (tmp_path / "filled.md").read_text(encoding="utf-8")
     assert filled == "Measured on 2 rigs.\n"
 

@@ -24,7 +24,7 @@ from rigledger.tabular import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
     import duckdb
@@ -133,8 +133,8 @@ def _compare(con: duckdb.DuckDBPyConnection, table: Table, previous: Previous | 
     else:
         con.execute(_one_sided(table, "added", "_now", "_before"))
         con.execute(_one_sided(table, "removed", "_before", "_now"))
-    for name in shared:
-        con.execute(_changed(table, name))
+    if shared:
+        con.execute(_changed(table, shared))
 
 
 def _key_alone(table: Table) -> Table:
@@ -180,12 +180,20 @@ def _one_sided(table: Table, change: str, here: str, there: str) -> str:
     )
 
 
-def _changed(table: Table, name: str) -> str:
-    column = identifier(name)
+def _changed(table: Table, names: Sequence[str]) -> str:
+    """List the cells that changed: of the few rows in which one did, each column is looked at."""
+    differs = [f"a.{column} IS DISTINCT FROM b.{column}" for column in map(identifier, names)]
+    cells = ", ".join(
+        f"CASE WHEN {here} THEN {{'field': {literal(name)}, 'was': b.{identifier(name)}, "
+        f"'becomes': a.{identifier(name)}}} END"
+        for name, here in zip(names, differs, strict=True)
+    )
     return (
-        f"INSERT INTO changes SELECT {literal(table.name)}, {_key_text(table, 'a')}, 'changed', "
-        f"{literal(name)}, b.{column}, a.{column}, NULL FROM _now AS a JOIN _before AS b "
-        f"ON {_same_key(table, 'a', 'b')} WHERE a.{column} IS DISTINCT FROM b.{column}"
+        f"INSERT INTO changes SELECT {literal(table.name)}, key, 'changed', "
+        "cell.field, cell.was, cell.becomes, NULL "
+        f"FROM (SELECT {_key_text(table, 'a')} AS key, unnest([{cells}]) AS cell "
+        f"FROM _now AS a JOIN _before AS b ON {_same_key(table, 'a', 'b')} "
+        f"WHERE {' OR '.join(differs)}) WHERE cell IS NOT NULL"
     )
 
 

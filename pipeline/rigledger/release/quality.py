@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.sql_text import identifier, literal
 from rigledger.files import sha256_of
+from rigledger.ordered import WORTH_A_LOOK
 from rigledger.release.drift import ROWS_LOST, drift_limits, make_drift, read_bands
 from rigledger.release.errors import ReleaseError
 from rigledger.release.expectations import (
@@ -133,19 +134,27 @@ def make_keys(con: duckdb.DuckDBPyConnection, tables: Iterable[Table]) -> None:
     table into Python for it, and holds what was counted against what a release must be.
     """
     con.execute("CREATE OR REPLACE TEMP TABLE table_keys (table_name VARCHAR, keys VARCHAR)")
-    for table in tables:
-        if not table.primary_key:
-            continue
-        columns = [identifier(name) for name in table.primary_key]
-        missing = " OR ".join(f"{column} IS NULL" for column in columns)
-        con.execute(
-            "INSERT INTO table_keys SELECT $name, CASE"
-            f" WHEN count(*) FILTER ({missing}) > 0 THEN $name || ' has rows without their key'"
-            f" WHEN count(DISTINCT ({', '.join(columns)})) < count(*)"
-            " THEN $name || ' has rows with the same key'"
-            f" ELSE '{EACH_ITS_OWN}' END FROM {identifier(table.name)} HAVING count(*) > 0",
-            {"name": table.name},
-        )
+    keyed = {table.name: _keys_of(table) for table in tables if table.primary_key}
+    rows = count_rows(con, keyed)
+    short = [query for name, query in keyed.items() if rows[name] < WORTH_A_LOOK]
+    # To prepare a statement takes longer than to look at a few rows; long tables come one by one.
+    together = [" UNION ALL ".join(short)] if short else []
+    for query in (*together, *(keyed[name] for name in keyed if rows[name] >= WORTH_A_LOOK)):
+        con.execute(f"INSERT INTO table_keys {query}")
+
+
+def _keys_of(table: Table) -> str:
+    """Give the query of a table's row in ``table_keys``; no row where the table has none."""
+    name = literal(table.name)
+    columns = [identifier(column) for column in table.primary_key]
+    missing = " OR ".join(f"{column} IS NULL" for column in columns)
+    return (
+        f"SELECT {name}, CASE"
+        f" WHEN count(*) FILTER ({missing}) > 0 THEN {name} || ' has rows without their key'"
+        f" WHEN count(DISTINCT ({', '.join(columns)})) < count(*)"
+        f" THEN {name} || ' has rows with the same key'"
+        f" ELSE '{EACH_ITS_OWN}' END FROM {identifier(table.name)} HAVING count(*) > 0"
+    )
 
 
 def _unsound_keys(con: duckdb.DuckDBPyConnection) -> str:
