@@ -31,8 +31,9 @@ def derived(study: Path, sets: list[Path]) -> dict[str, Rows]:
         assert admit(open_study(study), folder, received_on=dt.date(2026, 11, 20)).admitted
     with duckdb.connect() as con:
         design = load_source(open_study(study), con, contract)
-        build_tables(con, design, contract)
-        return {name: as_text(con, name) for name in ("comparisons", "factor_effects")}
+        names = ("comparisons", "factor_effects")
+        build_tables(con, design, contract, tables=names)
+        return {name: as_text(con, name) for name in names}
 
 
 def as_text(con: duckdb.DuckDBPyConnection, table: str) -> Rows:
