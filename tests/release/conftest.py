@@ -148,10 +148,15 @@ NUDGES = (-0.004, 0.001, 0.003)
 
 @dataclass(frozen=True)
 class Source:
-    """Source tables of the small study in a fresh connection, and its design."""
+    """Source tables of the small study in a fresh connection, and its design.
+
+    Attributes:
+        file: Database that holds the tables as they were made; None for tables that may change.
+    """
 
     con: duckdb.DuckDBPyConnection
     design: Any
+    file: Path | None = None
 
 
 def insert(con: duckdb.DuckDBPyConnection, table: str, **row: object) -> None:
@@ -226,7 +231,10 @@ def make_source(folder: Path) -> Source:
     add_set(con, "dora.early", embargo="2027-01-15")
     for rig in RIGS:
         add_rig(con, rig, "dora.early" if rig.startswith("dora") else "anna.autumn-1")
-    return Source(con, design)
+    con.execute(f"ATTACH '{folder / 'made.duckdb'}' AS made")
+    con.execute("COPY FROM DATABASE memory TO made")
+    con.execute("DETACH made")
+    return Source(con, design, folder / "made.duckdb")
 
 
 @pytest.fixture(scope="session")
@@ -242,6 +250,11 @@ def made_source(tmp_path_factory: pytest.TempPathFactory) -> Source:
 
 def copy_of(made: Source) -> Source:
     con = duckdb.connect()
+    if made.file is not None:
+        con.execute(f"ATTACH '{made.file}' AS made (READ_ONLY)")
+        con.execute("COPY FROM DATABASE made TO memory")
+        con.execute("DETACH made")
+        return Source(con, made.design)
     for table in load_contract().group("source"):
         con.register("held", made.con.sql(f"from {table.name}").to_arrow_table())
         con.execute(f"create table {table.name} as from held")
@@ -321,11 +334,11 @@ def derived_once(
     monkeypatch: pytest.MonkeyPatch,
     derived_before: dict[str, dict[str, Any]],
 ) -> None:
-    """Let test_recheck.py build the derived tables once for the same rows, design and claims.
+    """Let a recheck build the derived tables once for the same rows, design and claims.
 
     There they are built again for every alteration, of which most leave the sources as they are.
     """
-    if request.path.name != "test_recheck.py":
+    if request.path.name not in {"test_publish.py", "test_recheck.py"}:
         return
     build = rederive.build_tables
 
