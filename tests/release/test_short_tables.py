@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
+from functools import cache
+from typing import TYPE_CHECKING, Any
 
-import duckdb
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rigledger.contract import Field, Table
 from rigledger.contract.model import ForeignKey
+from rigledger.database import connect, plan_plainly
 from rigledger.release import short_tables
 from rigledger.release.published import Published
 from rigledger.release.reload import _checked
 from rigledger.release.short_tables import ShortTables
 from rigledger.tabular import type_text
+
+if TYPE_CHECKING:
+    import duckdb
 
 TABLE = Table(
     "held",
@@ -51,11 +55,19 @@ CELLS: dict[str, list[str | None]] = {
 }
 
 
+@cache
+def database() -> duckdb.DuckDBPyConnection:
+    """One for all: to open another takes longer than most of what is asked of it."""
+    con = connect()
+    plan_plainly(con)
+    return con
+
+
 def tables_of(rows: list[dict[str, str | None]]) -> ShortTables:
-    con = duckdb.connect()
+    con = database()
     for table, held in ((OTHERS, [{"part": "1"}, {"part": "2"}]), (TABLE, rows)):
         columns = ", ".join(f"{name} VARCHAR" for name in table.field_names)
-        con.execute(f"CREATE TABLE text_{table.name} (_row BIGINT, {columns})")
+        con.execute(f"CREATE OR REPLACE TABLE text_{table.name} (_row BIGINT, {columns})")
         for number, row in enumerate(held, start=2):
             cells: list[Any] = [number, *(row[name] for name in table.field_names)]
             con.execute(
@@ -114,5 +126,5 @@ def test_a_long_table_is_left_to_the_database(monkeypatch: pytest.MonkeyPatch) -
 
 @given(st.floats(allow_nan=False, allow_infinity=False))
 def test_numbers_are_spelt_as_the_database_spells_them(value: float) -> None:
-    ((text,),) = duckdb.execute("SELECT CAST(? AS VARCHAR)", [value]).fetchall()
+    ((text,),) = database().execute("SELECT CAST(? AS VARCHAR)", [value]).fetchall()
     assert repr(value) == text
