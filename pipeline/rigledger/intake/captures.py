@@ -5,6 +5,7 @@ from __future__ import annotations
 import stat
 from dataclasses import asdict
 from functools import cache, partial
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from rigledger.captures.batch import read_captures
@@ -79,6 +80,7 @@ def hash_captures(
     log: FindingLog,
     *,
     remembered: Remembered | None = None,
+    sums: Mapping[str, str] = MappingProxyType({}),
 ) -> None:
     """Create ``handed.captures`` for the files that can be read.
 
@@ -90,6 +92,7 @@ def hash_captures(
             ``elsewhere``.
         log: Takes a finding where the declaration is wrong.
         remembered: What was read from files with the same bytes and declaration.
+        sums: Path in the folder to SHA-256 of files that need not be hashed again.
     """
     con.execute(_TABLE)
     source = declared_source(held, log)
@@ -98,9 +101,8 @@ def hash_captures(
     store = None if study_folder is None else CaptureStore(study_folder / "captures")
     is_in = inside(folder)
     paths = {file: folder / file for file, _ in capture_files(con) if is_in(file)}
-    stored = _described(
-        con, list(dict.fromkeys(paths.values())), source, remembered or Remembered()
-    )
+    hashes = {path: sums.get(file) or sha256_of(path) for file, path in paths.items()}
+    stored = _described(con, hashes, source, remembered or Remembered())
     rows = [(file, found) for file, path in paths.items() if (found := stored[path]) is not None]
     insert_captures(con, rows, store)
 
@@ -111,14 +113,14 @@ def _state(capture: str, store: CaptureStore | None) -> str:
 
 def _described(
     con: duckdb.DuckDBPyConnection,
-    paths: list[Path],
+    hashes: Mapping[Path, str],
     source: CaptureSource,
     remembered: Remembered,
 ) -> dict[Path, StoredCapture | None]:
     """Give each file's capture, None where it can't be read; a file is read once for its bytes."""
     key = keys_of_captures(source)
-    keys = {path: key(path, sha256_of(path)) for path in paths}
-    unread = [path for path in paths if not remembered.knows(keys[path])]
+    keys = {path: key(path, digest) for path, digest in hashes.items()}
+    unread = [path for path, held in keys.items() if not remembered.knows(held)]
     found: dict[str, StoredCapture] = {}
     if unread:
         read_captures(con, unread, source, FRAMES)

@@ -6,6 +6,7 @@ import tempfile
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from rigledger.contract.load import load_contract
@@ -21,6 +22,8 @@ from rigledger.intake.typed import make_typed
 from rigledger.signing import UNSIGNED
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import duckdb
 
     from rigledger.remembered import Remembered
@@ -61,6 +64,7 @@ def load_set(
     path: Path,
     study_folder: Path | None = None,
     remembered: Remembered | None = None,
+    sums: Mapping[str, str] = MappingProxyType({}),
 ) -> LoadedSet:
     """Insert the rows of an admitted set into the source tables of ``con``.
 
@@ -71,6 +75,7 @@ def load_set(
         path: The set as handed in: folder, archive or workbook.
         study_folder: The study, whose captures are told apart from those kept elsewhere.
         remembered: What was read from captures with the same bytes.
+        sums: Path in the folder to SHA-256 of files that were hashed just now.
 
     Returns:
         What the set said of itself.
@@ -96,7 +101,9 @@ def load_set(
                 make_typed(con, held, contract)
                 for table in wide_tables(contract).values():
                     neutralise(con, table)
-            hash_captures(con, held, seen.folder, study_folder, log, remembered=remembered)
+            hash_captures(
+                con, held, seen.folder, study_folder, log, remembered=remembered, sums=sums
+            )
             with planned_plainly(con, small=small):
                 return _insert(con, held, path)
         finally:

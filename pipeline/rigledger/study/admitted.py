@@ -20,8 +20,11 @@ def folder_sums(folder: Path) -> str:
     return sha256sums(folder, UNSIGNED)
 
 
-def check_unaltered(study: StudyFolder, decision: Decision) -> None:
+def check_unaltered(study: StudyFolder, decision: Decision) -> dict[str, str]:
     """Hold an admitted set's folder against the hash in its decision.
+
+    Returns:
+        Path in the folder to SHA-256 of each file as admitted.
 
     Raises:
         StudyError: The folder is missing, or a file in it was changed, added or taken out.
@@ -34,7 +37,8 @@ def check_unaltered(study: StudyFolder, decision: Decision) -> None:
             file=place,
             next_step="put the folder back as it was admitted, or withdraw the set",
         )
-    changed = altered_files(folder)
+    said = parse_sha256sums((folder / SUMS).read_text(encoding="utf-8"))
+    changed = _altered(folder, said)
     if changed or sha256_of(folder / SUMS) != decision.sha256:
         raise StudyError(
             f"the admitted set {decision.set_id} was altered: {', '.join(changed) or SUMS}",
@@ -43,6 +47,7 @@ def check_unaltered(study: StudyFolder, decision: Decision) -> None:
         )
     if decision.signed_with is not None:
         _check_signer(folder, decision.signed_with, place)
+    return said
 
 
 def _check_signer(folder: Path, signed_with: str, place: str) -> None:
@@ -63,6 +68,9 @@ def _check_signer(folder: Path, signed_with: str, place: str) -> None:
 
 def altered_files(folder: Path) -> list[str]:
     """Name the files of a set that were changed, added or taken out since its checksums."""
-    said = parse_sha256sums((folder / SUMS).read_text(encoding="utf-8"))
+    return _altered(folder, parse_sha256sums((folder / SUMS).read_text(encoding="utf-8")))
+
+
+def _altered(folder: Path, said: dict[str, str]) -> list[str]:
     held = parse_sha256sums(folder_sums(folder))
     return sorted(name for name in said.keys() | held.keys() if said.get(name) != held.get(name))

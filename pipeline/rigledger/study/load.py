@@ -128,8 +128,8 @@ def _load_sets(
     by_day = sorted(decisions.decisions, key=lambda item: (item.received_on, item.set_id))
     for item in reversed(by_day):
         if item.set_id in standing:
-            check_unaltered(study, item)
-            load_set(con, study.set_folder(item.set_id), study.root, remembered)
+            sums = check_unaltered(study, item)
+            load_set(con, study.set_folder(item.set_id), study.root, remembered, sums)
             _restore(con, study, item, contract)
 
 
