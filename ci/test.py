@@ -9,8 +9,15 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import environment
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 # What the tests use of the system, and the command that shows it is there.
 DEBIAN_PACKAGES = {"chromium": "chromium", "libreoffice-calc": "soffice", "npm": "npm"}
@@ -20,6 +27,29 @@ BY_GROUP = ("--dist", "loadscope", "--no-loadscope-reorder")
 ONE_THREAD_EACH = dict.fromkeys(
     ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "POLARS_MAX_THREADS"), "1"
 )
+# A folder in memory, on Linux. Tests write some hundred megabytes in many thousand small files, and
+# put them on the disk one by one, as the program does: that takes a fifth of their time.
+IN_MEMORY = Path("/dev/shm")  # noqa: S108 - a folder of its own is made in it
+ROOM = 4 << 30
+
+
+@contextmanager
+def place_for_files() -> Iterator[dict[str, str]]:
+    """Give what makes tests write in memory, where there is room; their files go at the end.
+
+    Who says in TMPDIR where they are to be written, finds them there afterwards.
+    """
+    try:
+        is_room = shutil.disk_usage(IN_MEMORY).free > ROOM and os.access(IN_MEMORY, os.W_OK)
+    except OSError:
+        is_room = False
+    if not is_room or "TMPDIR" in os.environ:
+        yield {}
+        return
+    with tempfile.TemporaryDirectory(
+        prefix="rigledger-tests-", dir=IN_MEMORY, ignore_cleanup_errors=True
+    ) as name:
+        yield {"TMPDIR": name}
 
 
 def main() -> None:
@@ -41,7 +71,8 @@ def main() -> None:
     )
     tools = [["ruff", "check"], ["ruff", "format", "--check"]]
     codes = [environment.run([python, "-m", *tool]) for tool in tools]
-    codes.append(environment.run(tests, **ONE_THREAD_EACH))
+    with place_for_files() as place:
+        codes.append(environment.run(tests, **ONE_THREAD_EACH, **place))
     said, _ = types.communicate()
     print(f"types: {said.rstrip()}", flush=True)
     codes.append(types.returncode)
