@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import compress
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,12 +13,14 @@ from rigledger.statistics.factor_effects import factor_effects
 from rigledger.statistics.full_cross import largest_full_cross
 from rigledger.statistics.multiplicity import benjamini_hochberg
 from rigledger.statistics.small_sample import matched_student
+from rigledger.tables.frames import parts_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from rigledger.statistics.factor_effects import Effect, FactorEffects
     from rigledger.statistics.inputs import FloatArray
+    from rigledger.tables.frames import Columns
     from rigledger.tables.workshop import Workshop
 
 KEY = ("contributor", "workload", "resolution", "contrast", "metric")
@@ -122,13 +125,15 @@ def _q_values(tests: list[FactorTest]) -> list[float | None]:
 
 def _crosses(shop: Workshop) -> Iterator[Cross]:
     changes = shop.frame(f"select * from work.cross_rows order by {', '.join(KEY)}, rig")
-    for key, held in changes.partition_by(*KEY, as_dict=True, maintain_order=True).items():
-        if held["rig"].n_unique() > 1:
-            yield _cross(tuple(str(part) for part in key), held)
+    variance, df = matched_student(changes["ln_half_90"], changes["ln_half_95"])
+    numbers = (pl.Series("variance", variance), pl.Series("df", df))
+    for key, held in parts_of(changes.with_columns(*numbers), KEY):
+        if len(set(held["rig"])) > 1:
+            yield _cross(key, held)
 
 
-def _cross(key: tuple[str, ...], held: pl.DataFrame) -> Cross:
-    platforms, cards = (tuple(sorted(held[name].unique())) for name in ("platform", "card"))
+def _cross(key: tuple[str, ...], held: Columns) -> Cross:
+    platforms, cards = (tuple(sorted(set(held[name]))) for name in ("platform", "card"))
     grids = _grids(held, platforms, cards)
     if len(platforms) > 1 and len(cards) > 1:
         rows, columns = largest_full_cross(~np.isnan(grids[0]))
@@ -136,32 +141,32 @@ def _cross(key: tuple[str, ...], held: pl.DataFrame) -> Cross:
             platforms = tuple(platforms[place] for place in rows)
             cards = tuple(cards[place] for place in columns)
             grids = grids[:, list(rows)][:, :, list(columns)]
-    inside = held.filter(pl.col("platform").is_in(platforms) & pl.col("card").is_in(cards))
-    without_spread = bool(inside["without_spread"].any())
+    places = zip(held["platform"], held["card"], strict=True)
+    inside = [platform in platforms and card in cards for platform, card in places]
+    without_spread = any(compress(held["without_spread"], inside))
     change, variance, df = grids
-    return Cross(key, platforms, cards, inside.height, change, variance, df, without_spread)
+    return Cross(key, platforms, cards, sum(inside), change, variance, df, without_spread)
 
 
-def _grids(held: pl.DataFrame, platforms: tuple[str, ...], cards: tuple[str, ...]) -> FloatArray:
+def _grids(held: Columns, platforms: tuple[str, ...], cards: tuple[str, ...]) -> FloatArray:
     """Lay changes, variances and degrees of freedom out as platforms × cards.
 
     Two rigs of the same platform and card are averaged; the mean has the fewer degrees of freedom
     of the two, which claims less rather than more.
     """
-    variance, df = matched_student(held["ln_half_90"], held["ln_half_95"])
     place = [
-        platforms.index(row["platform"]) * len(cards) + cards.index(row["card"])
-        for row in held.iter_rows(named=True)
+        platforms.index(platform) * len(cards) + cards.index(card)
+        for platform, card in zip(held["platform"], held["card"], strict=True)
     ]
     size = len(platforms) * len(cards)
     count = np.bincount(place, minlength=size)
     some = np.maximum(count, 1)
     fewest = np.full(size, np.inf)
-    np.minimum.at(fewest, place, df)
+    np.minimum.at(fewest, place, held["df"])
     grids = np.stack(
         (
             np.bincount(place, held["ln_change"], minlength=size) / some,
-            np.bincount(place, variance, minlength=size) / some**2,
+            np.bincount(place, held["variance"], minlength=size) / some**2,
             fewest,
         )
     )

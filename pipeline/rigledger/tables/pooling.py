@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import math
-from itertools import compress, groupby
-from operator import itemgetter
-from typing import TYPE_CHECKING, Any
+from itertools import compress
+from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
 from rigledger.statistics.random_effects import NoConvergenceError, next_measured, pool
 from rigledger.statistics.small_sample import matched_student
+from rigledger.tables.frames import parts_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator
 
     from rigledger.statistics.random_effects import Pooled
+    from rigledger.tables.frames import Columns
     from rigledger.tables.workshop import Workshop
-
-    Columns = Mapping[str, Sequence[Any]]
 
 KEY = ("scope", "platform", "card", "workload", "resolution", "contrast", "metric")
 FEWEST_FOR_PREDICTION = 3
@@ -47,20 +46,12 @@ _MOST_NAMED = 4000
 def fill_pooled(shop: Workshop) -> None:
     """Fill ``work.pooled``: one row a scope and workload that two names or more measured."""
     held = shop.frame(f"select * from work.pooled_scopes order by {', '.join(KEY)}, rig")
-    rows = [(*key, *_row(part)) for key, part in _parts(held) if len(set(part["contributor"])) > 1]
+    rows = [
+        (*key, *_row(part))
+        for key, part in parts_of(held, KEY)
+        if len(set(part["contributor"])) > 1
+    ]
     shop.fill("pooled", pl.DataFrame(rows, schema=_SCHEMA, orient="row"))
-
-
-def _parts(held: pl.DataFrame) -> Iterator[tuple[tuple[str, ...], Columns]]:
-    """Give the rows of each key, which follow each other.
-
-    There are many parts of a few rows each: lists take a tenth of the time of frames here.
-    """
-    columns = held.to_dict(as_series=False)
-    keys = zip(*(columns[name] for name in KEY), strict=True)
-    for key, places in groupby(enumerate(keys), key=itemgetter(1)):
-        taken = [place for place, _ in places]
-        yield key, {name: column[taken[0] : taken[-1] + 1] for name, column in columns.items()}
 
 
 def _usable(part: Columns) -> Columns:
