@@ -89,6 +89,35 @@ def test_changed_frames_no_longer_fit_their_name(
     assert caught.value.value == little_endian_hash([3, 2, 1])
 
 
+@pytest.mark.parametrize("at_once", [2, 500])
+def test_of_many_captures_each_is_found_sound_or_named_as_by_itself(
+    con: duckdb.DuckDBPyConnection,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    at_once: int,
+) -> None:
+    monkeypatch.setattr("rigledger.captures.store._VERIFIED_AT_ONCE", at_once)
+    store = CaptureStore(tmp_path)
+    held = []
+    for frames in ([5, 4], [3, 1, 2], [7], [9, 9, 8], [6]):
+        fill(con, frames)
+        held.append(store.put(con, "f"))
+    names = [one.capture for one in held]
+    assert store.verify_all(con, names) == dict(zip(names, held, strict=True))
+    store.path(names[1]).unlink()
+    store.path(names[2]).write_bytes(b"no Parquet")
+    store.path(names[3]).write_bytes(store.path(names[0]).read_bytes())
+    found = store.verify_all(con, names)
+    assert {one: found[one] for one in (names[0], names[4])} == {
+        names[0]: held[0],
+        names[4]: held[4],
+    }
+    for name in names[1:4]:
+        with pytest.raises((CaptureError, duckdb.Error)) as alone:
+            store.verify(con, name)
+        assert (type(found[name]), str(found[name])) == (type(alone.value), str(alone.value))
+
+
 def test_a_capture_that_is_gone_is_named(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
     store = CaptureStore(tmp_path)
     with pytest.raises(CaptureError) as caught:

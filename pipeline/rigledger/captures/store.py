@@ -9,6 +9,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+import duckdb
+
 from rigledger.captures.batch import files_table
 from rigledger.captures.hashes import NO_FRAMES, frame_hashes
 from rigledger.captures.problems import CaptureError
@@ -17,11 +19,10 @@ from rigledger.database import connect, plans
 from rigledger.files import beside, copy_all
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
-    import duckdb
+    from collections.abc import Iterator, Mapping, Sequence
 
 _ROWS_AT_ONCE = 100_000
+_VERIFIED_AT_ONCE = 500
 _NAME = re.compile(r"[0-9a-f]{64}\.parquet")
 
 
@@ -124,6 +125,10 @@ def _write(con: duckdb.DuckDBPyConnection, frames: str, path: Path) -> None:
     con.execute(f"copy ({frames}) to {literal(path.as_posix())} (format parquet, compression zstd)")
 
 
+Verified = StoredCapture | CaptureError | duckdb.Error
+"""What came of holding a stored capture against its name."""
+
+
 class CaptureStore:
     """A folder of captures, each named by its hash."""
 
@@ -180,6 +185,51 @@ class CaptureStore:
             if _NAME.fullmatch(path.name) and not path.is_symlink() and path.stem not in self
         }
         copy_all(missing, self.folder)
+
+    def verify_all(
+        self, con: duckdb.DuckDBPyConnection, captures: Sequence[str]
+    ) -> dict[str, Verified]:
+        """Read stored captures again and hold each against its name, as `verify` does.
+
+        Args:
+            con: Any connection.
+            captures: Their names.
+
+        Returns:
+            Each with what was read, or with what is wrong with it.
+        """
+        found: dict[str, Verified] = {}
+        for start in range(0, len(captures), _VERIFIED_AT_ONCE):
+            some = captures[start : start + _VERIFIED_AT_ONCE]
+            # Where anything is wrong, each is looked at by itself.
+            found |= self._sound(con, some) or {one: self._verified(con, one) for one in some}
+        return found
+
+    def _sound(
+        self, con: duckdb.DuckDBPyConnection, captures: Sequence[str]
+    ) -> dict[str, Verified]:
+        """Read captures in one go; nothing where any of them is not as it should be."""
+        listed = ", ".join(literal(self.path(one).as_posix()) for one in captures)
+        rows = f"read_parquet([{listed}])"
+        try:
+            hashes = frame_hashes(con, f"select file_index as file, frame_ns from {rows}")
+            sums = con.execute(
+                f"select file_index, count(*), sum(frame_ns) from {rows} group by all"
+            ).fetchall()
+        except (duckdb.Error, OSError):
+            return {}
+        if hashes != dict(enumerate(captures)):
+            return {}
+        return {
+            captures[place]: StoredCapture(captures[place], frames, int(total))
+            for place, frames, total in sums
+        }
+
+    def _verified(self, con: duckdb.DuckDBPyConnection, capture: str) -> Verified:
+        try:
+            return self.verify(con, capture)
+        except (CaptureError, duckdb.Error) as error:
+            return error
 
     def verify(self, con: duckdb.DuckDBPyConnection, capture: str) -> StoredCapture:
         """Read a stored capture again and hold it against its name.

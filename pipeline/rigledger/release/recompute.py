@@ -5,14 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import duckdb
-
 from rigledger.captures.metrics import frame_metrics
 from rigledger.captures.problems import CaptureError
 from rigledger.captures.store import CaptureStore
 from rigledger.release.outcome import Difference
 
 if TYPE_CHECKING:
+    import duckdb
+
+    from rigledger.captures.store import Verified
     from rigledger.contract.model import Contract
 
 _SQL = Path(__file__).parent / "sql"
@@ -32,29 +33,28 @@ def recompute(con: duckdb.DuckDBPyConnection, folder: Path, contract: Contract) 
     rows = con.execute(
         "SELECT capture, frames, total_ns FROM captures WHERE state = 'here' ORDER BY capture"
     ).fetchall()
-    store = CaptureStore(folder / "captures")
-    found = [one for row in rows for one in _capture_differences(con, store, *row)]
+    read = CaptureStore(folder / "captures").verify_all(con, [capture for capture, _, _ in rows])
+    found = [
+        one
+        for capture, frames, total_ns in rows
+        for one in _capture_differences(capture, read[capture], (frames, total_ns))
+    ]
     if rows and not found:
         found = _value_differences(con, folder, contract)
     return found + _unlisted(folder, {str(row[0]) for row in rows})
 
 
-def _capture_differences(
-    con: duckdb.DuckDBPyConnection, store: CaptureStore, capture: str, frames: int, total_ns: int
-) -> list[Difference]:
-    file = f"captures/{capture}.parquet"
-    try:
-        stored = store.verify(con, capture)
-    except (CaptureError, duckdb.Error) as error:
-        says = error.message if isinstance(error, CaptureError) else str(error).splitlines()[0]
-        return [Difference("altered", file, says)]
-    counted = (stored.frames, stored.total_ns)
-    if counted == (frames, total_ns):
+def _capture_differences(capture: str, read: Verified, stated: tuple[int, int]) -> list[Difference]:
+    if isinstance(read, Exception):
+        says = read.message if isinstance(read, CaptureError) else str(read).splitlines()[0]
+        return [Difference("altered", f"captures/{capture}.parquet", says)]
+    counted = (read.frames, read.total_ns)
+    if counted == stated:
         return []
     return [
         Difference(
             "value_differs", "data/captures.csv", "frames or total time are not the capture's",
-            f"capture={capture}", None, f"{frames}, {total_ns}", f"{counted[0]}, {counted[1]}",
+            f"capture={capture}", None, f"{stated[0]}, {stated[1]}", f"{counted[0]}, {counted[1]}",
         )
     ]  # fmt: skip
 
