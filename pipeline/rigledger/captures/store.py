@@ -62,8 +62,9 @@ def describe_all(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, Stored
     name = identifier(table)
     hashes = frame_hashes(con, f"select place as file, frame_ns from {name}")
     sums = con.execute(
-        f"select capture_file, place, count(*), sum(frame_ns) from {name} "
-        f"inner join {identifier(files_table(table))} using (place) group by all order by all"
+        f"select capture_file, place, frames, total from {identifier(files_table(table))} "
+        "inner join (select place, count(*) as frames, sum(frame_ns) as total "
+        f"from {name} group by place) using (place) order by all"
     ).fetchall()
     return {
         file: StoredCapture(hashes[place], frames, int(total))
