@@ -8,6 +8,7 @@ import io
 import shutil
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
+from unittest.mock import patch
 
 import pytest
 import xlsxwriter
@@ -19,6 +20,8 @@ from rigledger.study.layout import open_study
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
+
+    from rigledger.intake.result import CheckResult
 
 STUDY = """
 [study]
@@ -334,14 +337,17 @@ def once(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def admit_once(study: Path, once: Path) -> Callable[[Path], None]:
+def admit_once(
+    study: Path, once: Path, check_here: Callable[..., CheckResult]
+) -> Callable[[Path], None]:
     """Admit a set into the study; what the first of a module's tests has done is copied."""
 
     def take(folder: Path) -> None:
         if once.exists():
             shutil.copytree(once, open_study(study).root, dirs_exist_ok=True)
             return
-        assert admit(open_study(study), folder, received_on=dt.date(2026, 10, 20)).admitted
+        with patch("rigledger.study.admit.check_apart", check_here):
+            assert admit(open_study(study), folder, received_on=dt.date(2026, 10, 20)).admitted
         shutil.copytree(open_study(study).root, once)
 
     return take
