@@ -281,9 +281,9 @@ def main() -> int:
     asked = parser.parse_args()
     asked.keep = asked.keep.absolute()
     bound_memory()
-    started = time.monotonic()
     with tempfile.TemporaryDirectory(prefix="fuzz-") as name:
         fuzzer = Fuzzer(asked.seed, Path(name), asked.keep)
+        started = time.monotonic()
         number = 0
         if asked.only is not None:
             fuzzer.one(asked.only)

@@ -337,6 +337,12 @@ def once(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
+def admit_here(monkeypatch: pytest.MonkeyPatch, check_here: Callable[..., CheckResult]) -> None:
+    """Let an admission check its set in the test's own process."""
+    monkeypatch.setattr("rigledger.study.admit.check_apart", check_here)
+
+
+@pytest.fixture
 def admit_once(
     study: Path, once: Path, check_here: Callable[..., CheckResult]
 ) -> Callable[[Path], None]:

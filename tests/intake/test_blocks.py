@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import itertools
 
-import duckdb
 import pytest
 
 from rigledger.contract import load_contract
@@ -22,19 +21,20 @@ VALUES = [
 ]
 
 
+COLUMNS = {
+    "_row": "BIGINT", "rig": "VARCHAR", "session": "VARCHAR", "workload": "VARCHAR",
+    "title_build": "VARCHAR", "resolution": "VARCHAR", "level": "VARCHAR", "role": "VARCHAR",
+    "pass": "BIGINT", "average_fps": "DOUBLE", "low_1pct_rank_fps": "DOUBLE",
+}  # fmt: skip
+
+
 @pytest.fixture
-def con():
-    with duckdb.connect() as opened:
-        opened.execute("CREATE SCHEMA handed")
-        opened.execute(
-            "CREATE TABLE handed.runs (_row BIGINT, rig VARCHAR, session VARCHAR, workload VARCHAR,"
-            " title_build VARCHAR, resolution VARCHAR, level VARCHAR, role VARCHAR, pass BIGINT,"
-            " average_fps DOUBLE, low_1pct_rank_fps DOUBLE)"
-        )
-        opened.execute(
-            "CREATE TABLE handed.stacked AS SELECT 'bench' AS rig, '1' AS session, 7 AS stack_key"
-        )
-        yield opened
+def con(con):
+    con.execute("CREATE SCHEMA handed")
+    con.execute(
+        "CREATE TABLE handed.stacked AS SELECT 'bench' AS rig, '1' AS session, 7 AS stack_key"
+    )
+    return con
 
 
 def fill(con, sets, *, spoil=None):
@@ -47,7 +47,9 @@ def fill(con, sets, *, spoil=None):
     for row in rows[::9] if spoil else []:
         spoil(row)
     numbered = [[number, *row] for number, row in enumerate(rows, start=2)]
-    con.executemany(f"INSERT INTO handed.runs VALUES ({', '.join('?' * 11)})", numbered)
+    filled = ", ".join(f"unnest(?::{kind}[]) AS {name}" for name, kind in COLUMNS.items())
+    columns = [list(column) for column in zip(*numbered, strict=True)]
+    con.execute(f"CREATE TABLE handed.runs AS SELECT {filled}", columns)
 
 
 def sums(con):

@@ -107,10 +107,8 @@ def checked():
 
 
 @pytest.mark.parametrize(("ending", "pack"), [("gz", gzip.compress), ("zst", zstandard)])
-def test_packed_captures_come_to_what_they_come_to_unpacked(
-    alone, study, checked, check_here, monkeypatch, ending, pack
-):
-    monkeypatch.setattr("rigledger.study.admit.check_apart", check_here)
+@pytest.mark.usefixtures("admit_here")
+def test_packed_captures_come_to_what_they_come_to_unpacked(alone, study, checked, ending, pack):
     if not checked:
         checked.append(check_set(alone.alone(), study))
     (plain,) = checked

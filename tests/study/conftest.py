@@ -6,6 +6,7 @@ import csv
 import datetime as dt
 import shutil
 from typing import TYPE_CHECKING
+from unittest.mock import patch
 
 import pytest
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from rigledger.intake.result import CheckResult
     from rigledger.study.model import Design
 
 STUDY = """\
@@ -218,7 +220,9 @@ def edit() -> Callable[[Path, Callable[[dict[str, str]], dict[str, str] | None]]
 
 @pytest.fixture(scope="session")
 def answered(
-    tmp_path_factory: pytest.TempPathFactory, contract: Contract
+    tmp_path_factory: pytest.TempPathFactory,
+    contract: Contract,
+    check_here: Callable[..., CheckResult],
 ) -> tuple[StudyFolder, AdmitResult]:
     """A study with one admitted set, made once; tests get a copy by `admitted`."""
     root = tmp_path_factory.mktemp("answered")
@@ -226,7 +230,8 @@ def answered(
     (root / "study" / "study.toml").write_text(STUDY, encoding="utf-8")
     study = open_study(root / "study")
     write_kit_folder(root / "set", _filled(_fast_kit(read_design(study.toml), contract)))
-    result = admit(study, root / "set", received_on=dt.date(2026, 10, 20))
+    with patch("rigledger.study.admit.check_apart", check_here):
+        result = admit(study, root / "set", received_on=dt.date(2026, 10, 20))
     assert result.check.findings == ()
     return study, result
 
