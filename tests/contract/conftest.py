@@ -22,9 +22,14 @@ class TextTables:
         columns = ", ".join(f'"{field}" varchar' for field in table.field_names)
         self.con.execute(f'create or replace table "{name}" (_row bigint, {columns})')
         marks = ", ".join("?" for _ in range(len(table.fields) + 1))
-        for row, cells in enumerate(rows, start=2):
-            values = [row, *(cells.get(field) for field in table.field_names)]
-            self.con.execute(f'insert into "{name}" values ({marks})', values)
+        values = [
+            value
+            for row, cells in enumerate(rows, start=2)
+            for value in (row, *(cells.get(field) for field in table.field_names))
+        ]
+        if rows:
+            told = ", ".join([f"({marks})"] * len(rows))
+            self.con.execute(f'insert into "{name}" values {told}', values)
         return name
 
     def ask(self, query: str) -> list[tuple[object, ...]]:
