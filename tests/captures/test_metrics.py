@@ -220,16 +220,20 @@ def test_the_size_of_a_batch_changes_nothing(computed: Compute, frames_a_batch: 
     assert len(everything) == 8 * 4
 
 
-def test_the_number_of_threads_changes_no_bit(con: object, computed: Compute) -> None:
+def test_the_number_of_threads_changes_no_bit(
+    con: duckdb.DuckDBPyConnection, computed: Compute
+) -> None:
     random = np.random.default_rng(5)
     runs = [
         (f"r{n}", random.lognormal(16, 0.5, 3000).astype(np.int64).tolist(), None, None)
         for n in range(10)
     ]
-    con.execute("set threads = 1")  # type: ignore[attr-defined]
+    before = con.execute("select current_setting('threads')").fetchone()
+    con.execute("set threads = 1")
     one = computed(*runs)
-    con.execute("set threads = 4")  # type: ignore[attr-defined]
+    con.execute("set threads = 4")
     assert one == computed(*runs)
+    con.execute("set threads = ?", before)
 
 
 def test_a_new_metric_needs_a_row_and_no_code(computed: Compute) -> None:
