@@ -6,6 +6,7 @@ from __future__ import annotations
 import pytest
 
 from rigledger.contract import load_contract
+from rigledger.intake import personal
 from rigledger.intake.log import FindingLog
 from rigledger.intake.personal import find_personal
 
@@ -36,6 +37,11 @@ def found(folder, **files: bytes) -> list[tuple[str, int | None, str | None]]:
 def test_it_is_found_in_whatever_line_it_stands(tmp_path, line, value):
     log = b"ms,note\n" + 3 * NUMBERS + line
     assert found(tmp_path, **{"run.csv": log}) == [("run.csv", 5, value)]
+
+
+def test_no_hint_is_of_what_numbers_are_made_of():
+    hints = [hint for sign in personal._SIGNS for hint in sign.hints]
+    assert [hint.translate(None, personal._OF_NUMBERS).lower() for hint in hints] == hints
 
 
 def test_a_log_of_numbers_is_left_alone(tmp_path):

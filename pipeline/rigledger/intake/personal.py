@@ -24,12 +24,17 @@ if TYPE_CHECKING:
 
 _CHUNK = 1 << 20
 _OVERLAP = 512
+# Most of a log is numbers, in which no hint stands: what is left of it is looked through at once.
+_OF_NUMBERS = b"0123456789.,;+- \t\r\n"
 _KINDS = (".csv", ".tsv", ".log", ".txt", ".md", ".json")
 
 
 @dataclass(frozen=True, slots=True)
 class _Sign:
-    """What is looked for; ``hints`` are cheap to find and stand in every match, in lower case."""
+    """What is looked for; ``hints`` are cheap to find and stand in every match.
+
+    They are in lower case, and of characters that numbers don't have.
+    """
 
     name: str
     hints: tuple[bytes, ...]
@@ -86,9 +91,9 @@ def _found(path: Path) -> Iterator[tuple[_Sign, int, str]]:
     left = list(_SIGNS)
     lines = 0
     for piece, fresh in _pieces(path):
-        lowered = piece.lower()
+        words = piece.translate(None, _OF_NUMBERS).lower()
         for sign in list(left):
-            if not any(hint in lowered for hint in sign.hints):
+            if not any(hint in words for hint in sign.hints):
                 continue
             if match := sign.pattern.search(piece):
                 left.remove(sign)
