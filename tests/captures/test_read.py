@@ -4,7 +4,7 @@ import gzip
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from rigledger.captures import read as read_module
@@ -256,6 +256,8 @@ CELL = st.one_of(
     second=st.booleans(),
     comma=st.booleans(),
 )
+@example(cells=["0.0", "9e12"], clock=True, second=False, comma=False)
+@example(cells=["9e12", "9.1e12"], clock=True, second=True, comma=False)
 def test_the_fast_reader_says_what_the_slow_one_says(
     con: duckdb.DuckDBPyConnection,
     tmp_path: Path,

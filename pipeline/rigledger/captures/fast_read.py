@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from rigledger.captures.exact import LARGEST_NS
 from rigledger.captures.packed import is_utf8, open_bytes
 from rigledger.captures.slow_read import names_of
 from rigledger.contract.sql_text import literal
@@ -110,9 +111,11 @@ def frames_of_values(value: str, scan: str, source: CaptureSource) -> str:
     """Compile nanoseconds to frame times: themselves, or differences of points in time."""
     if not source.timestamps:
         return f"select file_index, {value} as frame_ns from {scan}"
+    # A point beyond what a capture can hold gives no frame: the slow reader says where it stands.
+    point = f"case when {value} between -{LARGEST_NS} and {LARGEST_NS} then {value} end"
     return (
         "select file_index, at_ns - lag(at_ns) over clock as frame_ns from ("
-        f"select file_index, {value} as at_ns, row_number() over () as row from {scan}) "
+        f"select file_index, {point} as at_ns, row_number() over () as row from {scan}) "
         "window clock as (partition by file_index order by row) "
         "qualify row_number() over clock > 1 order by row"
     )
