@@ -180,12 +180,15 @@ def write_parquet(
 
 def write_both(
     con: duckdb.DuckDBPyConnection, files: Sequence[tuple[Table, Path, Path | None]]
-) -> None:
+) -> frozenset[str]:
     """Write DuckDB tables, each as canonical CSV and, where a second path is given, as Parquet.
 
     Args:
         con: Connection that holds the tables.
         files: Table, CSV file and Parquet file of each; their folders exist.
+
+    Returns:
+        Names of tables whose rows were seen to stand in published order.
 
     Raises:
         TabularError: As of `write_csv`.
@@ -207,6 +210,7 @@ def write_both(
     for (table, _, parquet), sorted_already in zip(files, as_is, strict=True):
         if parquet is not None:
             _copy_parquet(con, typed_select(table, as_is=sorted_already), parquet)
+    return frozenset(table.name for (table, _, _), held in zip(files, as_is, strict=True) if held)
 
 
 def _looked_over(con: duckdb.DuckDBPyConnection, table: Table, relation: str | None = None) -> bool:

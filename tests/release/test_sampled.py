@@ -167,6 +167,18 @@ def test_what_was_drawn_is_held_against_the_rows_that_it_was_written_from(
     assert "records were written of" in says
 
 
+def test_rows_that_were_seen_to_stand_in_order_are_taken_as_they_stand(
+    long: tuple[Path, set[str]], source: Source, tmp_path: Path
+) -> None:
+    folder, _ = long
+    looked_at = view(source, {"runs"})
+    source.con.execute("create or replace table runs as from runs order by run")
+    assert compiled_problems(folder, looked_at, tmp_path / "in-order", {"runs"}) == []
+    source.con.execute("create or replace table runs as from runs order by run desc")
+    assert compiled_problems(folder, looked_at, tmp_path / "sorted") == []
+    assert compiled_problems(folder, looked_at, tmp_path / "turned", {"runs"}) != []
+
+
 def test_what_was_drawn_is_the_sample_that_is_read(
     long: tuple[Path, set[str]], source: Source, tmp_path: Path
 ) -> None:

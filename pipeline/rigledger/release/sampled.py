@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.sql_text import identifier
 from rigledger.files import sha256_of
-from rigledger.ordered import published_order
 from rigledger.release.drawn import draw
 from rigledger.release.published import own_tables
 from rigledger.release.reload import broken_rows
@@ -18,7 +17,7 @@ from rigledger.tabular import canonical_text, order_by, text_select
 from rigledger.typed_check import references_lead_somewhere, table_keeps_contract
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping
     from pathlib import Path
 
     import duckdb
@@ -50,7 +49,9 @@ def read_in_part(rows: Mapping[str, int]) -> dict[str, dict[str, int]]:
     }
 
 
-def compiled_problems(folder: Path, view: ReleaseView, scratch: Path) -> list[str]:
+def compiled_problems(
+    folder: Path, view: ReleaseView, scratch: Path, in_order: Collection[str] = ()
+) -> list[str]:
     """Check the tables of which frictionless reads a sample, and draw the samples.
 
     Every row is held against the contract where it is, typed in the database. Of the file it is
@@ -61,6 +62,7 @@ def compiled_problems(folder: Path, view: ReleaseView, scratch: Path) -> list[st
         folder: The release in the making.
         view: What it is made from.
         scratch: An empty folder; the samples are written there, under the tables' paths.
+        in_order: Tables whose rows were seen to stand in published order.
 
     Returns:
         A text a problem.
@@ -72,7 +74,8 @@ def compiled_problems(folder: Path, view: ReleaseView, scratch: Path) -> list[st
     for held in listed:
         if held.table.name in names:
             found += _broken(view.con, held, known)
-            found += _differing(view.con, folder, held, scratch)
+            as_is = held.table.name in in_order
+            found += _differing(view.con, held, folder, scratch, as_is=as_is)
     return found
 
 
@@ -94,7 +97,7 @@ def _broken(
 
 
 def _differing(
-    con: duckdb.DuckDBPyConnection, folder: Path, held: Published, scratch: Path
+    con: duckdb.DuckDBPyConnection, held: Published, folder: Path, scratch: Path, *, as_is: bool
 ) -> list[str]:
     """Say where the file is not what the table is: its number of records, or a drawn one."""
     drawn = _draw(folder / held.csv, scratch / held.csv)
@@ -105,7 +108,7 @@ def _differing(
         written = drawn.rows()
     except ValueError as error:
         return [f"{held.csv}: a record can't be read: {error}"]
-    meant = con.execute(_at_places(con, held.table), {"places": drawn.places}).fetchall()
+    meant = con.execute(_at_places(held.table, as_is=as_is), {"places": drawn.places}).fetchall()
     return [
         f"{held.csv}, row {place + 2}: it was written otherwise than it stands in the table"
         for place, one, other in zip(drawn.places, written, meant, strict=True)
@@ -113,10 +116,10 @@ def _differing(
     ]
 
 
-def _at_places(con: duckdb.DuckDBPyConnection, table: Table) -> str:
+def _at_places(table: Table, *, as_is: bool) -> str:
     """Give the query of a table's rows at some places of its published order, all as text."""
     rows = identifier(table.name)
-    order = "" if published_order(con, table) else f" ORDER BY {order_by(table)}"
+    order = "" if as_is else f" ORDER BY {order_by(table)}"
     cells = ", ".join(
         f"coalesce({canonical_text(field, f't.{identifier(field.name)}')}, '')"
         for field in table.fields

@@ -275,7 +275,7 @@ def write_files(folder: Path, view: ReleaseView, inputs: ReleaseInputs) -> None:
     Raises:
         ReleaseError: The package is not valid.
     """
-    write_tables(folder, view)
+    in_order = write_tables(folder, view)
     _copy_schema(folder)
     _copy_captures(folder, view, inputs.captures)
     for path, text in stated_files(view, inputs.claims).items():
@@ -286,7 +286,7 @@ def write_files(folder: Path, view: ReleaseView, inputs: ReleaseInputs) -> None:
         put(folder, path, text)
     put(folder, SUMS, sha256sums(folder, NOT_SUMMED, _stated_hashes(descriptor)))
     with TemporaryDirectory(prefix="rigledger-") as scratch:
-        refuse_problems(compiled_problems(folder, view, Path(scratch)))
+        refuse_problems(compiled_problems(folder, view, Path(scratch), in_order))
         in_part = view.results.get("read_in_part", {})
         package = MadePackage(folder, descriptor, Path(scratch), in_part)
         refuse_invalid(package, inputs.remembered, inputs.judges)
@@ -303,13 +303,17 @@ def put(folder: Path, path: str, text: str) -> None:
     place.write_bytes(text.encode("utf-8"))
 
 
-def write_tables(folder: Path, view: ReleaseView) -> None:
-    """Write every table as CSV, and the source and derived ones as Parquet too."""
+def write_tables(folder: Path, view: ReleaseView) -> frozenset[str]:
+    """Write every table as CSV, and the source and derived ones as Parquet too.
+
+    Returns:
+        Names of tables whose rows were seen to stand in published order.
+    """
     own = own_tables(view.contract)
     for held in (*view.published, *own):
         (folder / held.csv).parent.mkdir(parents=True, exist_ok=True)
     both = [(held.table, folder / held.csv, folder / held.parquet) for held in view.published]
-    write_both(view.con, [*both, *((held.table, folder / held.csv, None) for held in own)])
+    return write_both(view.con, [*both, *((held.table, folder / held.csv, None) for held in own)])
 
 
 def stated_files(view: ReleaseView, claims: Path | None) -> dict[str, str]:
