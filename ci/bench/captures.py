@@ -14,8 +14,8 @@ reading CSV within 1.25 times DuckDB's own typed scan, and read and reduced at l
 as a pandas loop; three times the frames within 3.6 times the time. Exits 1 when a figure falls
 short. Printed without a bound are captures packed otherwise than the store packs them (to add what
 is not packed, next to nothing is decoded) and 100,000 CSV files of a hundred frames, which take as
-long to open as to read. Memory is that of a process of its own, as Linux states it. Files are written into a
-temporary folder (about 1 GB) and deleted at the end.
+long to open as to read. Memory is that of a process of its own, as Linux states it. Files are
+written into a temporary folder (about 1 GB) and deleted at the end.
 """
 
 from __future__ import annotations
