@@ -60,7 +60,7 @@ def read_captures(
     """
     _refuse_missing(paths)
     kind = "table" if shared else "temp table"
-    con.execute(f"create or replace {kind} {identifier(table)} (place bigint, frame_ns bigint)")
+    con.execute(f"create or replace {kind} {identifier(table)} (place integer, frame_ns bigint)")
     placed = _parse(con, list(dict.fromkeys(paths)), source, table)
     for scan in scans_of(con, _others(paths, placed), source):
         fill(con, scan, len(placed), table)
