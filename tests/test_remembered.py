@@ -10,6 +10,7 @@ from rigledger import remembered
 from rigledger.remembered import Remembered, key_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
 
@@ -44,6 +45,31 @@ def test_it_is_remembered_in_the_process_and_nobody_can_change_it() -> None:
     Remembered().recall("a", lambda: [1]).append(2)
     assert Remembered().recall("a", never) == [1]
     assert Remembered().knows("a")
+
+
+def test_what_is_to_be_found_later_is_begun_at_once_and_waited_for() -> None:
+    begun: list[str] = []
+
+    def begin() -> Callable[[], list[int]]:
+        begun.append("begun")
+        return lambda: [1]
+
+    wait = Remembered().later("a", begin)
+    assert (begun, Remembered().knows("a")) == (["begun"], False)
+    assert (wait(), Remembered().recall("a", never)) == ([1], [1])
+    assert Remembered().later("a", begin)() == [1]
+    assert begun == ["begun"]
+
+
+def test_what_was_known_when_it_was_asked_for_is_given_whatever_is_remembered_since(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(remembered, "_MOST_IN_PROCESS", 1)
+    held = Remembered()
+    held.recall("a", lambda: [1])
+    wait = Remembered().later("a", never)
+    held.recall("b", lambda: [2])
+    assert (wait(), Remembered().knows("a")) == ([1], False)
 
 
 def test_it_is_remembered_in_the_file(file: Path) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import OrderedDict
-from functools import cache
+from functools import cache, partial
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -94,6 +94,19 @@ class Remembered:
         if len(_IN_PROCESS) > _MOST_IN_PROCESS:
             _IN_PROCESS.popitem(last=False)
         return json.loads(text)
+
+    def later(self, key: str, begin: Callable[[], Callable[[], Any]]) -> Callable[[], Any]:
+        """Give what waits for a value: as remembered by now, or to be found by what is begun now.
+
+        Args:
+            key: As for `recall`.
+            begin: Begins to find the value, and gives what waits for it.
+        """
+        if self.knows(key):
+            # Taken now: until it is wanted, others may take its place in the process.
+            value = self.recall(key, dict)
+            return lambda: value
+        return partial(self.recall, key, begin())
 
     def keep(self, *, forget: bool = True) -> None:
         """Write what was recalled since the file was read.

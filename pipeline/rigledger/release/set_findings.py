@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -48,26 +49,13 @@ def findings_of(
     """
     memory, who = remembered or Remembered(), judges or JudgesHere()
     files = tables_key(study)
-    asked: list[tuple[Decision, str, Callable[[], Any]]] = []
+    asked: list[tuple[Decision, Callable[[], Any]]] = []
     for decision in read_decisions(study.decisions).in_force:
         if decision.embargo_until is None or decision.embargo_until <= released_on:
             key = key_of("findings", files, decision.set_id)
             given = (str(study.set_folder(decision.set_id)), str(study.root), str(shared))
-            asked.append((decision, key, _asked(who, memory, key, given)))
-    return _taken(asked, memory)
-
-
-def _asked(
-    judges: Judges, remembered: Remembered, key: str, given: tuple[str, ...]
-) -> Callable[[], Any]:
-    return list if remembered.knows(key) else judges.ask(CHECK, *given)
-
-
-def _taken(
-    asked: list[tuple[Decision, str, Callable[[], Any]]], memory: Remembered
-) -> Iterator[SetFinding]:
-    for decision, key, find in asked:
-        yield from _of_set(decision, memory.recall(key, find))
+            asked.append((decision, memory.later(key, partial(who.ask, CHECK, *given))))
+    return (one for decision, wait in asked for one in _of_set(decision, wait()))
 
 
 def found_in(folder: str, study: str, shared: str) -> list[dict[str, str | int | None]]:
