@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from rigledger.database import connect, planned_plainly
+from rigledger.database import connect, planned_plainly, read_columns
 from rigledger.garbage import searched_later
 
 if TYPE_CHECKING:
@@ -24,6 +24,13 @@ def test_small_tables_are_read_as_statements_are_written_and_only_meanwhile() ->
                 assert not plans(con)
             assert not plans(con)
         assert plans(con)
+
+
+def test_rows_are_read_column_by_column_and_columns_are_there_without_rows() -> None:
+    query = "from (values (1, 'x'), (2, null)) held (a, b)"
+    with connect() as con:
+        assert read_columns(con, query, ("a", "b")) == {"a": (1, 2), "b": ("x", None)}
+        assert read_columns(con, f"{query} where false", ("a", "b")) == {"a": (), "b": ()}
 
 
 def test_large_tables_are_planned() -> None:

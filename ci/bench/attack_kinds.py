@@ -19,13 +19,13 @@ from rigledger.release.documents import documents
 from rigledger.release.folder import NOT_SUMMED
 from rigledger.release.integrity import read_descriptor
 from rigledger.release.meta import meta_of
-from rigledger.release.quality import table_rows
 from rigledger.release.reload import reload_tables, tables_of
 from rigledger.release.sign import sign_folder
 from rigledger.release.view import ReleaseView
 from rigledger.release.write import put, stated_files
 from rigledger.signing import UNSIGNED
 from rigledger.study.design import read_design
+from rigledger.tabular import count_rows
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -114,7 +114,7 @@ def texts_again(folder: Path) -> None:
             json.loads((folder / f"quality/{name}.json").read_text(encoding="utf-8"))
             for name in ("expectations", "results")
         )
-        results["rows"] = table_rows(con, [held.table.name for held in published])
+        results["rows"] = count_rows(con, [held.table.name for held in published])
         design = read_design(folder / "study.toml", contract)
         meta = meta_of(descriptor)
         view = ReleaseView(con, design, contract, meta, published, suite, results)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import duckdb
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
 
 def connect(*, threads: int | None = None) -> duckdb.DuckDBPyConnection:
@@ -24,6 +24,21 @@ def connect(*, threads: int | None = None) -> duckdb.DuckDBPyConnection:
     if threads is not None:
         con.execute(f"SET threads = {int(threads)}")
     return con
+
+
+def read_columns(
+    con: duckdb.DuckDBPyConnection, query: str, names: Sequence[str]
+) -> dict[str, tuple[Any, ...]]:
+    """Run a query and give its rows column by column; without rows, columns of no values.
+
+    Args:
+        con: The connection.
+        query: The query.
+        names: Names of its columns.
+    """
+    rows = con.execute(query).fetchall()
+    columns = zip(*rows, strict=True) if rows else ((),) * len(names)
+    return dict(zip(names, columns, strict=True))
 
 
 def plan_plainly(con: duckdb.DuckDBPyConnection) -> None:

@@ -14,6 +14,7 @@ from rigledger.contract.compile_typed import (
 )
 from rigledger.contract.plain_values import surely_fine_values
 from rigledger.contract.sql_text import identifier
+from rigledger.database import read_columns
 from rigledger.ordered import stands_in_order
 
 if TYPE_CHECKING:
@@ -53,9 +54,7 @@ def table_keeps_contract(
 
 
 def _cells(con: duckdb.DuckDBPyConnection, table: Table) -> dict[str, tuple[Any, ...]]:
-    rows = con.execute(f"FROM {identifier(table.name)}").fetchall()
-    columns = zip(*rows, strict=True) if rows else ((),) * len(table.fields)
-    return dict(zip(table.field_names, columns, strict=True))
+    return read_columns(con, f"FROM {identifier(table.name)}", table.field_names)
 
 
 def cells_surely_fine(table: Table, cells: Mapping[str, Sequence[Any]]) -> bool:

@@ -15,6 +15,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from rigledger.contract.cells import spelling
+from rigledger.contract.plain_values import is_plain, text_tests
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -36,12 +37,12 @@ def surely_fine(field: Field, *, local_times: bool) -> Callable[[str | None], bo
         field: The column.
         local_times: Whether a datetime may leave its offset out.
     """
-    tests = [*_spelt(field, local_times=local_times), *_within(field), *_as_text(field)]
+    tests = [*_spelt(field, local_times=local_times), *_within(field), *text_tests(field)]
 
     def fine(cell: str | None) -> bool:
         if not cell:
             return not field.required
-        return cell.isascii() and cell.isprintable() and all(test(cell) for test in tests)
+        return is_plain(cell) and all(test(cell) for test in tests)
 
     return fine
 
@@ -80,17 +81,3 @@ def _day(cell: str) -> int:
         return dt.date.fromisoformat(cell[:_DAY]).toordinal()
     except ValueError:
         return 0
-
-
-def _as_text(field: Field) -> list[Callable[[str], object]]:
-    tests: list[Callable[[str], object]] = []
-    words, longest = frozenset(field.enum), field.max_length
-    if words:
-        tests.append(lambda cell: cell in words)
-    if field.required and field.type == "string":
-        tests.append(lambda cell: cell[0] != " ")
-    if field.pattern is not None:
-        tests.append(re.compile(field.pattern).fullmatch)
-    if longest is not None:
-        tests.append(lambda cell: len(cell) <= longest)
-    return tests

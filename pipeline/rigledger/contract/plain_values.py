@@ -67,6 +67,17 @@ def _bound(field: Field, bound: float | str | None) -> Any:  # noqa: ANN401 - of
 
 
 def _text_test(field: Field) -> Callable[[str], object]:
+    tests = text_tests(field)
+    return lambda value: is_plain(value) and all(test(value) for test in tests)
+
+
+def is_plain(text: str) -> bool:
+    """Whether a text is of printable characters of ASCII, of which every program thinks alike."""
+    return text.isascii() and text.isprintable()
+
+
+def text_tests(field: Field) -> list[Callable[[str], object]]:
+    """Give what a column asks of a plain text that stands in it, each true where it is met."""
     words, longest = frozenset(field.enum), field.max_length
     tests: list[Callable[[str], object]] = []
     if field.pattern is not None:
@@ -75,8 +86,6 @@ def _text_test(field: Field) -> Callable[[str], object]:
         tests.append(lambda value: len(value) <= longest)
     if words:
         tests.append(words.__contains__)
-    elif field.required:
+    elif field.required and field.type == "string":
         tests.append(lambda value: value[:1] > " ")
-    return lambda value: (
-        value.isascii() and value.isprintable() and all(test(value) for test in tests)
-    )
+    return tests

@@ -190,6 +190,6 @@ def _make_view(
 ) -> None:
     shape = _EMPTY.get(name, _EMPTY[""]).split(", ")
     columns = (column.split(" ") for column in shape)
-    nulls = ", ".join(f"NULL::{kind} AS {column}" for column, kind in columns)
+    nulls = ", ".join(f"NULL::{type_} AS {column}" for column, type_ in columns)
     made = "\nUNION ALL\n".join(list(parts) or [f"SELECT {nulls} WHERE false"])
     con.execute(f"CREATE {kind} handed.{name} AS\n{made}")

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rigledger.errors import RigledgerError
+from rigledger.intake.gate import IntakeError
 from rigledger.intake.limits import limit, named
 from rigledger.intake.text import printable
 
@@ -139,8 +140,7 @@ def _may_not_read(error: PermissionError) -> dict[str, Any]:
     message = "the file can't be read: another program holds it, or you may not read it"
     step = "close it in other programs, such as the spreadsheet, and try again"
     file = printable(Path(os.fsdecode(error.filename)).name)
-    refused = RigledgerError(message, file=file, next_step=step).as_dict()
-    return {"error": refused | {"code": "intake"}}
+    return {"error": IntakeError(message, file=file, next_step=step).as_dict()}
 
 
 def _plain(result: CheckResult) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from rigledger.contract.plain_cells import surely_fine
 from rigledger.contract.sql_text import identifier
+from rigledger.database import read_columns
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -82,8 +83,8 @@ def _columns(
     """Read a table column by column; without rows it has columns of no cells."""
     if not columns:
         return {}
-    rows = con.execute(f"SELECT {', '.join(map(identifier, columns))} FROM {relation}").fetchall()
-    return dict(zip(columns, zip(*rows, strict=True) if rows else [()] * len(columns), strict=True))
+    listed = ", ".join(map(identifier, columns))
+    return read_columns(con, f"SELECT {listed} FROM {relation}", columns)
 
 
 def _no_key_twice(table: Table, held: Mapping[str, Cells]) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
@@ -80,7 +81,7 @@ def assess(
     _refuse_failed_gates(suite, results, {"table_keys": _unsound_keys(con)})
     written = [name for name in WRITTEN_BY_RELEASE if column_names(con, name)]
     counted = {name: n for name, n in rows.items() if name in {h.table.name for h in published}}
-    in_part = read_in_part(counted | table_rows(con, written))
+    in_part = read_in_part(counted | count_rows(con, written))
     return (
         {"expectations": [item.as_dict() for item in suite]},
         {
@@ -104,7 +105,7 @@ def suite_of(
     tables = tuple(held.table for held in published)
     _make_views(con)
     make_keys(con, tables)
-    rows = table_rows(con, (*(table.name for table in tables), *_views(con), "table_keys"))
+    rows = count_rows(con, (*(table.name for table in tables), *_views(con), "table_keys"))
     against = _against(con, previous, released_on)
     return expectations(design, rows, against), rows
 
@@ -166,11 +167,6 @@ def _views(con: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
     return tuple(name for name, needed in _NEEDS.items() if column_names(con, needed))
 
 
-def table_rows(con: duckdb.DuckDBPyConnection, names: Iterable[str]) -> dict[str, int]:
-    """Count the rows of some tables."""
-    return count_rows(con, names)
-
-
 def _rows_before(previous: Previous) -> dict[str, int]:
     held = previous.descriptor.get("rigledger", {}).get("rows", {})
     paths = previous.paths()
@@ -193,9 +189,9 @@ def _run(
             rows = _write_rows(con, table, items, Path(scratch))
             listed = [item.as_dict() for item in items]
             key = key_of("expectations", versions_of(*_FOLLOWS_FROM), listed, sha256_of(rows))
-            known = remembered.knows(key)
-            asked.append((key, dict if known else judges.ask(EVALUATE, str(rows), listed)))
-        answers = [remembered.recall(key, find) for key, find in asked]
+            begin = partial(judges.ask, EVALUATE, str(rows), listed)
+            asked.append(remembered.later(key, begin))
+        answers = [wait() for wait in asked]
     return {name: held for answer in answers for name, held in answer.items()}
 
 

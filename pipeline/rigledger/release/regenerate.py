@@ -14,9 +14,9 @@ from rigledger.release.differences import Previous, find_changes
 from rigledger.release.documents import documents
 from rigledger.release.folder import CHANGES_TEXT, CLAIMS, DESCRIPTOR, RESULTS, STUDY, SUITE
 from rigledger.release.outcome import Difference
-from rigledger.release.quality import assess, suite_of, table_rows
+from rigledger.release.quality import assess, suite_of
 from rigledger.release.write import schema_files
-from rigledger.tabular import column_names, text_select
+from rigledger.tabular import column_names, count_rows, text_select
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -84,7 +84,7 @@ def _schema(folder: Path) -> list[Difference]:
 def _counts(view: ReleaseView) -> list[Difference]:
     """Hold the rows of each table against the counts that the quality results recorded."""
     names = [held.table.name for held in view.published]
-    counted = table_rows(view.con, names)
+    counted = count_rows(view.con, names)
     recorded = view.results.get("rows", {})
     says = f"the table has another number of rows than {RESULTS} records"
     return [

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from rigledger.contract.sql_text import identifier
+from rigledger.database import read_columns
 from rigledger.tabular import DATETIME
 from rigledger.typed_check import MOST_CELLS, cells_surely_fine
 
@@ -45,7 +46,11 @@ class ShortTables:
         if not self._is_short(table):
             return False
         typed = self._cells(table)
-        text = self._read(f"SELECT * EXCLUDE (_row) FROM {identifier(f'text_{table.name}')}", table)
+        text = read_columns(
+            self.con,
+            f"SELECT * EXCLUDE (_row) FROM {identifier(f'text_{table.name}')}",
+            table.field_names,
+        )
         return (
             all(
                 all(map(_SPELT[held.type], text[held.name], typed[held.name]))
@@ -60,13 +65,10 @@ class ShortTables:
 
     def _cells(self, table: Table) -> Cells:
         if table.name not in self._typed:
-            self._typed[table.name] = self._read(f"FROM {identifier(table.name)}", table)
+            self._typed[table.name] = read_columns(
+                self.con, f"FROM {identifier(table.name)}", table.field_names
+            )
         return self._typed[table.name]
-
-    def _read(self, query: str, table: Table) -> Cells:
-        rows = self.con.execute(query).fetchall()
-        columns = zip(*rows, strict=True) if rows else ((),) * len(table.fields)
-        return dict(zip(table.field_names, columns, strict=True))
 
     def _leads_somewhere(self, table: Table, key: ForeignKey) -> bool:
         if key.table not in self.rows:
