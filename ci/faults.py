@@ -96,7 +96,8 @@ def main() -> int:
         # One file after the other, so that a point is the same one in every run.
         replaced(
             ("rigledger.files", "SYNCED_AT_ONCE", 1),
-            ("rigledger.tabular", "_refuse_unwritable", lambda *_: None),
+            ("rigledger.tabular", "_FEW_ROWS", -1),
+            ("rigledger.tabular", "_refuse_unwritable", lambda *_: 0),
         ),
     ):
         place = Path(name)

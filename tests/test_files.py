@@ -9,9 +9,9 @@ import pytest
 
 from rigledger.files import (
     beside,
-    copy_all,
     files_below,
     folder_beside,
+    keep_all,
     make_folder,
     point_to,
     pointed,
@@ -98,17 +98,17 @@ def test_files_are_copied_and_on_the_disk_before_any_has_its_name_and_the_folder
         return replaced(source, target)
 
     monkeypatch.setattr(Path, "replace", replace)
-    copy_all(sources, tmp_path / "captures")
+    keep_all(sources, tmp_path / "captures")
     assert synced == [".", "", "", "-> a.parquet", "-> b.parquet", "captures"]
     assert _names(tmp_path / "captures") == ["a.parquet", "b.parquet"]
-    copy_all({}, tmp_path / "nothing")
+    keep_all({}, tmp_path / "nothing")
     assert not (tmp_path / "nothing").exists()
 
 
 def test_of_files_that_can_t_all_be_copied_none_is_left(tmp_path: Path) -> None:
     (tmp_path / "a").write_text("a", encoding="utf-8")
     with pytest.raises(FileNotFoundError):
-        copy_all({"a": tmp_path / "a", "b": tmp_path / "gone"}, tmp_path / "captures")
+        keep_all({"a": tmp_path / "a", "b": tmp_path / "gone"}, tmp_path / "captures")
     assert _names(tmp_path / "captures") == []
 
 

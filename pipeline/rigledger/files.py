@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _CHUNK = 1 << 20
-SYNCED_AT_ONCE = 8
+SYNCED_AT_ONCE = 4
 # How a file system that has no symbolic links answers.
 _NO_LINKS = {errno.EPERM, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS}
 LEFT_OVER = re.compile(r"\.(?:(?P<name>.+)\.)?[0-9a-f]{32}\.part(?:\.wal)?")
@@ -218,14 +218,15 @@ def folder_beside(path: Path, *, or_same: bool = False) -> Iterator[Path]:
     sync_folder(path.parent)
 
 
-def copy_all(sources: Mapping[str, Path], folder: Path) -> None:
-    """Copy files into a folder: all beside first, then each is renamed into place.
+def keep_all(sources: Mapping[str, Path], folder: Path) -> None:
+    """Put files of ours into a folder: all beside first, then each is renamed into place.
 
     They get there in no order: for files of which none says anything of another. A disk takes as
-    long to sync some files as one, so several are copied at once, and the folder is synced once.
+    long to sync some files as one, so several are synced at once, and the folder is synced once.
 
     Args:
-        sources: Name in the folder to the file; one that is there already is replaced.
+        sources: Name in the folder to the file, to which nobody writes any more: where the system
+            can, it gets a second name and is not copied. One that is there already is replaced.
         folder: The folder.
     """
     if not sources:
@@ -234,16 +235,27 @@ def copy_all(sources: Mapping[str, Path], folder: Path) -> None:
     parts = {name: place_beside(folder / name) for name in sorted(sources)}
     with _removed_on_failure(*parts.values()):
         with ThreadPoolExecutor(SYNCED_AT_ONCE) as pool:
-            for _ in pool.map(_copy_synced, map(sources.__getitem__, parts), parts.values()):
+            for _ in pool.map(_place_synced, map(sources.__getitem__, parts), parts.values()):
                 pass
         for name, part in parts.items():
             part.replace(folder / name)
     sync_folder(folder)
 
 
-def _copy_synced(source: Path, target: Path) -> None:
-    shutil.copyfile(source, target, follow_symlinks=False)
+def _place_synced(source: Path, target: Path) -> None:
+    if not _has_second_name(source, target):
+        shutil.copyfile(source, target, follow_symlinks=False)
     sync_file(target)
+
+
+def _has_second_name(source: Path, target: Path) -> bool:
+    try:
+        if source.is_symlink():
+            return False
+        os.link(source, target)
+    except OSError:
+        return False  # another file system, or one that knows no second names
+    return True
 
 
 @contextmanager

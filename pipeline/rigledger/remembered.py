@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import rigledger
 from rigledger.contract.load import schema_folder
-from rigledger.files import sha256_of, write_text
+from rigledger.files import files_below, sha256_of, write_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -31,10 +31,9 @@ def code_sha256() -> str:
     digest = hashlib.sha256()
     package = Path(rigledger.__file__).parent
     for folder in (package, schema_folder()):
-        for path in sorted(folder.rglob("*")):
-            if path.is_file() and path.suffix != ".pyc":
-                line = f"{path.relative_to(folder).as_posix()} {sha256_of(path)}\n"
-                digest.update(line.encode("utf-8"))
+        for name in files_below(folder):
+            if "__pycache__/" not in name:
+                digest.update(f"{name} {sha256_of(folder / name)}\n".encode())
     return digest.hexdigest()
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import csv
 from contextlib import contextmanager
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 import duckdb
@@ -20,6 +21,7 @@ from rigledger.contract.sql_text import identifier, literal
 from rigledger.database import planned_plainly
 from rigledger.errors import RigledgerError, near_names
 from rigledger.ordered import published_order
+from rigledger.side import beside
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
 
 DATETIME = "%Y-%m-%dT%H:%M:%SZ"
 _ROWS_PER_GROUP = 122_880
+_FEW_ROWS = 100_000
 
 
 class TabularError(RigledgerError, ValueError):
@@ -202,14 +205,20 @@ def write_both(
         published_order(con, table, rows=count)
         for (table, _, _), count in zip(files, rows, strict=True)
     ]
-    # The bytes of a CSV file don't depend on the plan, and looking for one takes longer.
-    with planned_plainly(con):
-        for (table, path, _), sorted_already in zip(files, as_is, strict=True):
-            with _missing_columns_named(con, table):
-                _copy_csv(con, text_select(table, as_is=sorted_already), path)
-    for (table, _, parquet), sorted_already in zip(files, as_is, strict=True):
-        if parquet is not None:
-            _copy_parquet(con, typed_select(table, as_is=sorted_already), parquet)
+    made = [
+        (parquet, typed_select(table, as_is=sorted_already))
+        for (table, _, parquet), sorted_already in zip(files, as_is, strict=True)
+        if parquet is not None
+    ]
+    # A long table keeps every processor busy by itself.
+    with beside(con, wanted=sum(rows) <= _FEW_ROWS) as side:
+        written = side.begin(partial(_copy_parquets, made=made))
+        # The bytes of a CSV file don't depend on the plan, and looking for one takes longer.
+        with planned_plainly(con):
+            for (table, path, _), sorted_already in zip(files, as_is, strict=True):
+                with _missing_columns_named(con, table):
+                    _copy_csv(con, text_select(table, as_is=sorted_already), path)
+        written.result()
     return frozenset(table.name for (table, _, _), held in zip(files, as_is, strict=True) if held)
 
 
@@ -241,6 +250,11 @@ def _missing_columns_named(
                     next_step=near_names(name, held),
                 ) from None
         raise
+
+
+def _copy_parquets(con: duckdb.DuckDBPyConnection, made: Sequence[tuple[Path, str]]) -> None:
+    for path, query in made:
+        _copy_parquet(con, query, path)
 
 
 def _copy_parquet(con: duckdb.DuckDBPyConnection, query: str, path: Path) -> None:

@@ -32,7 +32,7 @@ linux = pytest.mark.skipif(sys.platform != "linux", reason="address space is lim
 
 def child_that(statement: str) -> str:
     """Code of a child that does something else in place of a check."""
-    return f"import json, os, signal, sys; place = sys.argv[1]; {statement}"
+    return f"import json, os, signal, sys; place = json.loads(sys.stdin.readline()); {statement}"
 
 
 def reasons(result) -> list[str]:
@@ -84,7 +84,7 @@ def test_a_child_that_takes_too_long_is_stopped_and_the_limit_is_named(made, stu
 def test_a_child_that_falls_over_becomes_a_finding_that_says_how(
     made, study, monkeypatch, statement, said
 ):
-    monkeypatch.setattr(child, "_START", child_that(statement))
+    monkeypatch.setattr(child, "_WAIT", child_that(statement))
     found = reasons(check_apart(made.write(), study))
     assert [text for text in found if said in text] == found
 
@@ -94,8 +94,8 @@ def test_a_child_that_falls_over_becomes_a_finding_that_says_how(
 def test_a_child_that_runs_out_of_memory_names_the_limit(made, study, monkeypatch, key, most):
     # The limits stand in one file; the child of this test reads them otherwise.
     lower = f"import rigledger.contract.limits as l; l._limits()['parse']['{key}'] = {most};"
-    start = child._START.replace("from $module", f"{lower} from $module", 1)
-    monkeypatch.setattr(child, "_START", start)
+    start = child._WAIT.replace("from $module", f"{lower} from $module", 1)
+    monkeypatch.setattr(child, "_WAIT", start)
     (found,) = reasons(check_apart(made.write(), study))
     assert f"the limit parse.{key} = " in found
 

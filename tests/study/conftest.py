@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import shutil
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from unittest.mock import patch
 
@@ -201,6 +202,41 @@ def handed_in(fast_kit: Kit, fill: Callable[[Kit], Kit], tmp_path: Path) -> Path
     folder = tmp_path / "handed-in"
     write_kit_folder(folder, fill(fast_kit))
     return folder
+
+
+@pytest.fixture
+def second_set(fast_kit: Kit, tmp_path: Path) -> Callable[..., Path]:
+    """Write a further set of the same rig, or of such a one: later boots, another shown name."""
+
+    def write(*, card: str = "fast", contributor: str = "anna") -> Path:
+        kit = _filled(fast_kit)
+        sessions = [
+            row
+            | {
+                "session": f"b{row['boot'] + 4}",
+                "boot": row["boot"] + 4,
+                "round": 3,
+                "started_on": dt.date(2026, 10, 10 + row["boot"]),
+                "driver_date": dt.date(2026, 9, 2),
+            }
+            for row in kit.table("sessions").rows
+        ]
+        runs = [
+            row
+            | {
+                "session": f"b{int(row['session']) + 4}",
+                "average_fps": round(row["average_fps"] + 0.7 + place % 3 / 10, 1),
+            }
+            for place, row in enumerate(kit.table("runs").rows)
+        ]
+        rigs = [row | {"card": card} for row in kit.table("rigs").rows]
+        said = kit.set | {"set": "autumn-2", "shown_name": "Anna B.", "contributor": contributor}
+        made = kit.with_rows("sessions", sessions).with_rows("runs", runs).with_rows("rigs", rigs)
+        folder = tmp_path / "second"
+        write_kit_folder(folder, replace(made, set=said))
+        return folder
+
+    return write
 
 
 @pytest.fixture

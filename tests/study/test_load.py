@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import duckdb
@@ -13,18 +13,15 @@ import pytest
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.errors import StudyError
 from rigledger.study.admit import AdmitResult, admit, withdraw
-from rigledger.study.kit_folder import write_kit_folder
-from rigledger.study.kit_model import Kit
 from rigledger.study.layout import StudyFolder, open_study
 from rigledger.study.load import load_source
 from rigledger.tabular import column_names
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from rigledger.contract import Contract
+    from rigledger.study.kit_model import Kit
 
-Fill = Callable[[Kit], Kit]
+MakeSet = Callable[..., Path]
 _OF_BEA = """
 [[corrections]]
 correction = "c1"
@@ -75,6 +72,16 @@ def test_an_admitted_set_fills_them(
     ]
 
 
+def test_platforms_and_cards_are_as_the_study_states_them(
+    study: StudyFolder, admitted: AdmitResult, con: duckdb.DuckDBPyConnection
+) -> None:
+    assert admitted.admitted
+    load_source(study, con)
+    assert con.execute("select platform, board from platforms").fetchall() == [("p1", "Pinnet B2")]
+    cards = con.execute("select card, model from cards").fetchall()
+    assert cards == [("fast", "Velmar 90"), ("slow", "Velmar 30")]
+
+
 def test_rows_stand_in_the_order_of_their_key_and_loading_twice_gives_the_same(
     study: StudyFolder, admitted: AdmitResult, contract: Contract
 ) -> None:
@@ -109,48 +116,15 @@ def test_a_withdrawn_set_leaves_no_more_than_its_tombstone_and_no_shown_name(
     ]
 
 
-def _second(
-    fast_kit: Kit, fill: Fill, folder: Path, *, card: str = "fast", contributor: str = "anna"
-) -> Path:
-    """A further set of the same rig, or of such a one: later boots, another shown name."""
-    kit = fill(fast_kit)
-    sessions = [
-        row
-        | {
-            "session": f"b{row['boot'] + 4}",
-            "boot": row["boot"] + 4,
-            "round": 3,
-            "started_on": dt.date(2026, 10, 10 + row["boot"]),
-            "driver_date": dt.date(2026, 9, 2),
-        }
-        for row in kit.table("sessions").rows
-    ]
-    runs = [
-        row
-        | {
-            "session": f"b{int(row['session']) + 4}",
-            "average_fps": round(row["average_fps"] + 0.7 + place % 3 / 10, 1),
-        }
-        for place, row in enumerate(kit.table("runs").rows)
-    ]
-    rigs = [row | {"card": card} for row in kit.table("rigs").rows]
-    said = kit.set | {"set": "autumn-2", "shown_name": "Anna B.", "contributor": contributor}
-    made = kit.with_rows("sessions", sessions).with_rows("runs", runs).with_rows("rigs", rigs)
-    write_kit_folder(folder, replace(made, set=said))
-    return folder
-
-
 def test_two_sets_share_rig_stack_and_contributor_and_the_newer_words_stand(
     *,
     study: StudyFolder,
     admitted: AdmitResult,
-    fast_kit: Kit,
-    fill: Fill,
-    tmp_path: Path,
+    second_set: MakeSet,
     con: duckdb.DuckDBPyConnection,
 ) -> None:
     assert admitted.admitted
-    second = _second(fast_kit, fill, tmp_path / "second")
+    second = second_set()
     result = admit(study, second, received_on=dt.date(2026, 10, 28))
     assert result.admitted, result.check.findings
     load_source(study, con)
@@ -166,13 +140,11 @@ def test_a_rig_whose_card_was_swapped_under_its_name_is_refused(
     *,
     study: StudyFolder,
     admitted: AdmitResult,
-    fast_kit: Kit,
-    fill: Fill,
-    tmp_path: Path,
+    second_set: MakeSet,
     con: duckdb.DuckDBPyConnection,
 ) -> None:
     assert admitted.admitted
-    second = _second(fast_kit, fill, tmp_path / "second", card="slow")
+    second = second_set(card="slow")
     result = admit(study, second, received_on=dt.date(2026, 10, 28))
     if result.admitted:
         with pytest.raises(StudyError, match="p1 with fast, p1 with slow"):
@@ -249,12 +221,11 @@ def test_the_order_in_which_sets_came_in_leaves_no_trace(
     *,
     write_study: Callable[..., Path],
     handed_in: Path,
-    fast_kit: Kit,
-    fill: Fill,
+    second_set: MakeSet,
     contract: Contract,
     tmp_path: Path,
 ) -> None:
-    second = _second(fast_kit, fill, tmp_path / "second")
+    second = second_set()
     loaded = []
     for order in ((handed_in, second), (second, handed_in)):
         study = open_study(write_study())
@@ -271,16 +242,14 @@ def test_one_contributor_s_sets_are_loaded_as_if_there_were_no_others(
     *,
     study: StudyFolder,
     admitted: AdmitResult,
-    fast_kit: Kit,
-    fill: Fill,
+    second_set: MakeSet,
     contract: Contract,
-    tmp_path: Path,
 ) -> None:
     assert admitted.admitted
     with duckdb.connect() as con:
         load_source(study, con)
         before = _all_rows(con, contract)
-    second = _second(fast_kit, fill, tmp_path / "second", contributor="bea")
+    second = second_set(contributor="bea")
     result = admit(study, second, received_on=dt.date(2026, 10, 28))
     assert result.admitted, result.check.findings
     study.corrections.write_text(_OF_BEA, encoding="utf-8")

@@ -16,7 +16,7 @@ from rigledger.captures.hashes import NO_FRAMES, frame_hashes
 from rigledger.captures.problems import CaptureError
 from rigledger.contract.sql_text import identifier, literal
 from rigledger.database import connect, plans
-from rigledger.files import beside, copy_all
+from rigledger.files import beside, keep_all
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -185,7 +185,7 @@ class CaptureStore:
             for path in made.iterdir()
             if _NAME.fullmatch(path.name) and not path.is_symlink() and path.stem not in self
         }
-        copy_all(missing, self.folder)
+        keep_all(missing, self.folder)
 
     def verify_all(
         self, con: duckdb.DuckDBPyConnection, captures: Sequence[str]

@@ -16,9 +16,10 @@ from rigledger.console import CLEAN, FINDINGS, plain_errors, say, say_json, stop
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from rigledger.intake.result import CheckResult
+    from rigledger.study.ahead import LoadedAhead
     from rigledger.study.decisions import Waiver
     from rigledger.study.inbox import InboxResult
     from rigledger.study.layout import StudyFolder
@@ -106,7 +107,8 @@ def admit(
             raise wrong_use("--growing finds the set it supersedes itself, one folder at a time")
         place, received = open_study(study), day(received_on, "--received-on")
         waivers = [_waiver(text) for text in waive]
-        asked = _Asked(received, supersedes, waivers, growing, brief=brief)
+        ahead = _Ahead(place, wanted=not brief and find_spec("scipy") is not None)
+        asked = _Asked(received, supersedes, waivers, growing, ahead)
         results: list[InboxResult] = []
         for path in paths:
             made = (
@@ -120,7 +122,7 @@ def admit(
         if inbox and not as_json:
             taken_in = sum(result.admitted for result in results)
             say(f"{taken_in} of {len(results)} waiting sets admitted.")
-        reached = {} if brief else _so_far(place, results)
+        reached = _so_far(place, results, ahead)
         if as_json:
             say_json([_plain(result) | _reached(result, reached) for result in results])
         for lines in () if as_json else _so_far_lines(place, reached, study):
@@ -154,19 +156,17 @@ class _Asked:
     supersedes: str | None
     waivers: list[Waiver]
     growing: bool
-    brief: bool
+    meanwhile: Callable[[], object]
 
 
 def _taken_in(place: StudyFolder, path: Path, asked: _Asked) -> InboxResult:
     from rigledger.study.admit import admit as take_in
     from rigledger.study.inbox import InboxResult
 
-    is_said = not asked.brief and find_spec("scipy") is not None
-    ahead = _load_ahead if is_said else lambda: None
     if not asked.growing:
         taken = take_in(
             place, path, received_on=asked.received_on, supersedes=asked.supersedes,
-            waivers=asked.waivers, meanwhile=ahead,
+            waivers=asked.waivers, meanwhile=asked.meanwhile,
         )  # fmt: skip
         return InboxResult(path, taken, None)
     from rigledger.study.growing import measured_part
@@ -175,32 +175,50 @@ def _taken_in(place: StudyFolder, path: Path, asked: _Asked) -> InboxResult:
         part = measured_part(path, place, Path(scratch))
         taken = take_in(
             place, part.folder, received_on=asked.received_on, waivers=asked.waivers,
-            expected=part.expected, meanwhile=ahead,
+            expected=part.expected, meanwhile=asked.meanwhile,
         )  # fmt: skip
     return InboxResult(path, taken, None)
 
 
-def _load_ahead() -> None:
-    """Load what `_so_far` needs: this process has nothing else to do while another checks a set."""
-    for name in (
-        "rigledger.tables.so_far", "rigledger.tables.results", "rigledger.statistics.doubt",
-        "scipy.optimize",
-    ):  # fmt: skip
-        import_module(name)
+class _Ahead:
+    """Loads what `_so_far` needs: this process has nothing else to do while another checks a set.
+
+    Attributes:
+        wanted: Whether it is to be said what measuring has come to.
+        loaded: What was loaded of the study, the first time that a set was checked.
+    """
+
+    def __init__(self, study: StudyFolder, *, wanted: bool) -> None:
+        self.wanted = wanted
+        self.loaded: LoadedAhead | None = None
+        self._study = study
+        self._begun = False
+
+    def __call__(self) -> None:
+        if not self.wanted or self._begun:
+            return
+        self._begun = True
+        from rigledger.tables.so_far import ahead_of
+
+        self.loaded = ahead_of(self._study)
+        for name in (
+            "rigledger.tables.results", "rigledger.statistics.doubt", "scipy.optimize"
+        ):  # fmt: skip
+            import_module(name)
 
 
-def _so_far(place: StudyFolder, results: list[InboxResult]) -> dict[str, SoFar]:
+def _so_far(place: StudyFolder, results: list[InboxResult], ahead: _Ahead) -> dict[str, SoFar]:
     """Say of each contributor whose set was taken in what their measuring has come to."""
     whose = {
         result.result.decision.contributor
         for result in results
         if result.result is not None and result.result.decision is not None
     }
-    if not whose or find_spec("scipy") is None:
+    if not whose or not ahead.wanted:
         return {}
     from rigledger.tables.so_far import so_far_of
 
-    return so_far_of(place, sorted(whose))
+    return so_far_of(place, sorted(whose), ahead.loaded)
 
 
 def _so_far_lines(place: StudyFolder, reached: dict[str, SoFar], study: Path) -> Iterator[str]:

@@ -16,7 +16,7 @@ import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rigledger.child import as_utf8, last_line, start
+from rigledger.child import CHECKER, Waiting, as_utf8, taken
 from rigledger.contract.load import load_contract
 from rigledger.errors import ContractError, MissingExtraError, StudyError, raised_elsewhere
 from rigledger.findings import Finding
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 _KINDS = (IntakeError, StudyError, ContractError, MissingExtraError)
 # Last words of the interpreter, the database or the C library for want of memory.
 _WANTS_MEMORY = re.compile(r"MemoryError|bad_alloc|allocat|out of memory", re.IGNORECASE)
-_ERROR_LINES = "errors.txt"
 
 
 def check_apart(
@@ -73,29 +72,32 @@ def check_apart(
         place = Path(name)
         (place / WORK).mkdir()
         (place / QUESTION).write_text(json.dumps(asked), encoding="utf-8")
-        ended = _run(place, meanwhile)
-        if ended is None:
-            return _stopped(f"it ran into {named('parse.seconds')}")
-        if ended != 0:
-            return _stopped(_how_it_ended(ended, place / _ERROR_LINES))
+        fault = _run(place, meanwhile)
+        if fault is not None:
+            return _stopped(fault)
         for made, target in ((KEPT, keep), (EXTRACTS, extracts)):
             if target is not None and (place / WORK / made).is_dir():
                 shutil.move(place / WORK / made, target)
         return _result(json.loads((place / ANSWER).read_text(encoding="utf-8")))
 
 
-def _run(place: Path, meanwhile: Callable[[], object]) -> int | None:
-    """Run the child; gives its exit code, None where its time was up."""
-    with (
-        (place / _ERROR_LINES).open("wb") as errors,
-        start("rigledger.intake.confine", place, errors) as child,
-    ):
+def _run(place: Path, meanwhile: Callable[[], object]) -> str | None:
+    """Run the child; says in words why it had to be stopped or fell over, None where it didn't."""
+    child = taken(CHECKER)
+    with child.errors, child.process as process:
         try:
+            child.tell(place)
             load_contract()  # needed for the report
             meanwhile()
-            return _ended(child, limit("parse.seconds"))
+            return _fault(child, _ended(process, limit("parse.seconds")))
         finally:
-            child.kill()
+            process.kill()
+
+
+def _fault(child: Waiting, code: int | None) -> str | None:
+    if code is None:
+        return f"it ran into {named('parse.seconds')}"
+    return _how_it_ended(code, child.last_words()) if code else None
 
 
 def _ended(child: subprocess.Popen[bytes], seconds: float) -> int | None:
@@ -110,9 +112,8 @@ def _ended(child: subprocess.Popen[bytes], seconds: float) -> int | None:
     return child.returncode
 
 
-def _how_it_ended(code: int, errors: Path) -> str:
-    """Say in words why a child ended without an answer."""
-    last = last_line(errors.read_text(encoding="utf-8", errors="replace").split("\n"))
+def _how_it_ended(code: int, last: str) -> str:
+    """Say in words why a child ended without an answer, given its last words."""
     if _WANTS_MEMORY.search(last):
         return f"it ran into {named('parse.memory_mb')} ({excerpt(last)})"
     if code >= 0:

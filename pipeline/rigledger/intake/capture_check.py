@@ -17,11 +17,11 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from rigledger.intake.beside import Side
     from rigledger.intake.found import Found
     from rigledger.intake.handover import Leaving
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
+    from rigledger.side import Side
 
 _QUERIES = (
     "capture_disagrees",

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Contract, Metric
-    from rigledger.intake.beside import Side
     from rigledger.intake.readset import TextSet
+    from rigledger.side import Side
 
 
 def make_cells(

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from rigledger.contract.load import load_contract
 from rigledger.contract.sql_text import identifier
 from rigledger.intake.admitted import make_admitted
-from rigledger.intake.beside import beside
 from rigledger.intake.capture_check import compare_captures, measure_captures
 from rigledger.intake.cells import make_capped, make_cells, present_metrics
 from rigledger.intake.database import are_small, locked_database
@@ -28,14 +27,15 @@ from rigledger.intake.rules import run_rules
 from rigledger.intake.signature import check_signature
 from rigledger.intake.table_check import check_tables
 from rigledger.intake.values import unusable_reference
+from rigledger.side import beside
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import duckdb
 
-    from rigledger.intake.beside import Side
     from rigledger.intake.handover import Leaving
+    from rigledger.side import Side
     from rigledger.study.model import Design
 
 _COUNTS = """

@@ -8,9 +8,11 @@ import json
 import os
 import sys
 import tempfile
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rigledger.contract.load import load_contract
 from rigledger.errors import RigledgerError
 from rigledger.intake.gate import IntakeError
 from rigledger.intake.limits import limit, named
@@ -104,6 +106,12 @@ def _is_inside(path: object, folder: str) -> bool:
         return True  # a handle that is open already
     real = os.path.realpath(os.fsdecode(path))
     return real in {folder, os.path.realpath(os.devnull)} or real.startswith(folder + os.sep)
+
+
+def load() -> None:
+    """Load what a check needs, before it is known what is to be checked."""
+    import_module("rigledger.intake.check")
+    load_contract()
 
 
 def main() -> None:

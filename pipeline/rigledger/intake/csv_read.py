@@ -27,10 +27,10 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from rigledger.contract.model import Table
-    from rigledger.intake.beside import Side
     from rigledger.intake.csv_scan import Scan
     from rigledger.intake.manifest import Manifest
     from rigledger.intake.plain_read import PlainTable
+    from rigledger.side import Side
 
 _DELIMITERS = (",", ";", "\t", "|")
 _LONG_FILE = 4_000_000  # bytes

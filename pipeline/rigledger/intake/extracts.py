@@ -11,7 +11,7 @@ import shutil
 from typing import TYPE_CHECKING
 
 from rigledger.contract.sql_text import identifier, text
-from rigledger.files import copy_all, remove, sha256_of, write_text
+from rigledger.files import keep_all, remove, sha256_of, write_text
 from rigledger.intake.blocks import readings
 from rigledger.intake.log import FindingLog
 from rigledger.intake.opened import opened_set
@@ -114,7 +114,7 @@ def keep_extracts(kept: Path, made: Path, in_force: Mapping[str, str]) -> None:
 def _keep(extract: Path, target: Path, key: str) -> None:
     remove(target)
     files = {name: extract / name for name in _names()}
-    copy_all(files, target)
+    keep_all(files, target)
     note = {"key": key, "files": {name: sha256_of(path) for name, path in files.items()}}
     write_text(target / _NOTE, json.dumps(note, indent=2) + "\n")
 

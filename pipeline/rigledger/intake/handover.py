@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from rigledger.captures.source import CaptureSource
     from rigledger.captures.store import StoredCapture
     from rigledger.contract.model import Metric
-    from rigledger.intake.beside import Side
     from rigledger.intake.gate import GateResult
+    from rigledger.side import Side
 
 _NOTE = "checked.json"
 _METRICS = """

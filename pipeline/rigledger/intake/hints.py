@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Rule
-    from rigledger.intake.beside import Side
+    from rigledger.side import Side
 
 
 _FOUND = "handed.found"

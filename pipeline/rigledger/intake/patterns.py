@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from rigledger.intake.beside import Side
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
+    from rigledger.side import Side
 
 LEVEL = 1e-4
 """Chance with which a pattern is named in a set that has none, for each pattern and metric."""

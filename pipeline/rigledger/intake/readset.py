@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Contract, Table
-    from rigledger.intake.beside import Side
     from rigledger.intake.log import FindingLog
+    from rigledger.side import Side
 
 TABLES = ("set", "rigs", "sessions", "runs", "platforms", "cards")
 """Handed-in tables in the order in which they are read and checked."""

@@ -19,10 +19,10 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Contract, Rule
-    from rigledger.intake.beside import Side
     from rigledger.intake.found import Found
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
+    from rigledger.side import Side
 
 _FEW = 5
 _AHEAD = 3  # rules

@@ -16,11 +16,11 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract.model import Contract
-    from rigledger.intake.beside import Side
     from rigledger.intake.found import Found
     from rigledger.intake.log import FindingLog
     from rigledger.intake.readset import TextSet
     from rigledger.intake.value_words import StudyNames
+    from rigledger.side import Side
     from rigledger.study.model import Design
 
 

@@ -27,7 +27,6 @@ from rigledger.files import (
     sync_tree,
 )
 from rigledger.intake.apart import check_apart
-from rigledger.intake.extracts import keep_extracts
 from rigledger.intake.gate import inspect
 from rigledger.signing import SIGNATURE, SUMS
 from rigledger.study.admitted import folder_sums
@@ -129,15 +128,21 @@ def admit(
                 return AdmitResult(judged.check, None)
             handed = _Handed(path, scratch, judged, received_on, supersedes)
             decision = _admit(study, judged.decisions, handed, contract)
-            in_force = judged.decisions.with_decision(decision).in_force
-            sums = {one.set_id: one.sha256 for one in in_force}
-            keep_extracts(study.kept, _extracts(judged.left), sums)
+            _keep_extracts(study, judged.left, judged.decisions.with_decision(decision))
     return AdmitResult(judged.check, decision)
 
 
 def _extracts(left: Path) -> Path:
     """Give the folder beside what a check leaves of its set for what it leaves of other sets."""
     return left.with_name(f"{left.name}-extracts")
+
+
+def _keep_extracts(study: StudyFolder, left: Path, decisions: Decisions) -> None:
+    """Keep what a check read of the study's sets, for the check of the next one."""
+    from rigledger.intake.extracts import keep_extracts
+
+    sums = {one.set_id: one.sha256 for one in decisions.in_force}
+    keep_extracts(study.kept, _extracts(left), sums)
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +172,8 @@ def _judge(
 
     def ahead() -> None:
         # What an admission needs besides is loaded while the other process is at work.
-        import_module("rigledger.study.set_captures")
+        for name in ("intake.extracts", "study.set_captures"):
+            import_module(f"rigledger.{name}")
         meanwhile()
 
     check = check_apart(path, study.root, keep=left, extracts=_extracts(left), meanwhile=ahead)

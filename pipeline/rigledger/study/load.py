@@ -8,32 +8,24 @@ from typing import TYPE_CHECKING, Any
 from rigledger.captures.metrics import frame_metrics
 from rigledger.contract import load_contract
 from rigledger.contract.sql_text import identifier
-from rigledger.errors import StudyError
 from rigledger.intake.captures import keys_of_metrics
-from rigledger.intake.normalise import load_set
-from rigledger.remembered import Remembered
 from rigledger.signing import SIGNER, read_public_key
-from rigledger.study.admitted import check_unaltered
 from rigledger.study.apply import apply_corrections
-from rigledger.study.corrections import read_corrections
+from rigledger.study.begun import begin_source
 from rigledger.study.decisions import Decision, Decisions, read_decisions
-from rigledger.study.design import read_design
-from rigledger.study.design_rows import design_rows
 from rigledger.study.housekeeping import keep_out_of_versions
-from rigledger.study.rows import insert_rows, scalar
-from rigledger.study.set_captures import store_captures
+from rigledger.study.rows import insert_rows
 from rigledger.study.superseded import load_superseded
-from rigledger.tabular import create_tables, order_by
+from rigledger.tabular import order_by
 
 if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract import Contract, Metric, Table
+    from rigledger.remembered import Remembered
+    from rigledger.study.begun import Begun
     from rigledger.study.layout import StudyFolder
     from rigledger.study.model import Design
-
-# Tables of which several sets may hold the same row. The newest set's statement stands.
-_SHARED = ("contributors", "platforms", "cards", "rigs", "stacks", "captures")
 
 
 def load_source(
@@ -42,6 +34,7 @@ def load_source(
     contract: Contract | None = None,
     *,
     contributor: str | None = None,
+    begun: Begun | None = None,
 ) -> Design:
     """Fill a connection with every source table of the contract.
 
@@ -58,6 +51,7 @@ def load_source(
         con: Gets the tables; tables of these names are replaced.
         contract: The contract; None for this version's.
         contributor: Load the sets of this one alone; None for everybody's.
+        begun: What was begun in ``con`` for this study and everybody's sets, and still holds.
 
     Returns:
         The design.
@@ -67,30 +61,26 @@ def load_source(
             altered, a rig is stated with two platforms or cards, or a correction no longer fits.
     """
     contract = contract or load_contract()
-    design = read_design(study.toml, contract)
     decisions = read_decisions(study.decisions, contract)
-    corrections = read_corrections(study.corrections, contract)
     if contributor is not None:
         decisions = decisions.of(contributor)
-        own = f"{contributor}."
-        corrections = tuple(one for one in corrections if one.session.startswith(own))
-    create_tables(con, contract.group("source"))
-    for name, rows in design_rows(design, contract).items():
-        insert_rows(con, name, rows)
+    begun = begun or begin_source(study, con, contract)
+    sets, remembered = begun.sets, begun.sets.remembered
+    sets.load(decisions)
     insert_rows(con, "sets", set_rows(decisions))
-    remembered = Remembered(study.kept / "captures.json")
-    _load_sets(con, study, decisions, contract, remembered)
-    _join_shared(con, contract)
+    sets.join_shared(decisions)
     _name_the_gone(con)
     _state_keys(con, study, decisions)
     _recompute(con, study, contract, remembered)
     if keep_out_of_versions(study):
         remembered.keep(forget=contributor is None)
     load_superseded(con, study, decisions, contract)
-    apply_corrections(con, corrections, contract)
+    own = None if contributor is None else f"{contributor}."
+    corrections = (one for one in begun.corrections if own is None or one.session.startswith(own))
+    apply_corrections(con, tuple(corrections), contract)
     for table in contract.group("source"):
         _order(con, table)
-    return design
+    return begun.design
 
 
 def set_rows(decisions: Decisions) -> list[dict[str, Any]]:
@@ -114,61 +104,6 @@ def _set_row(decisions: Decisions, item: Decision) -> dict[str, Any]:
         "embargo_until": item.embargo_until,
         "reason": withdrawal.reason if withdrawal else reason,
     }
-
-
-def _load_sets(
-    con: duckdb.DuckDBPyConnection,
-    study: StudyFolder,
-    decisions: Decisions,
-    contract: Contract,
-    remembered: Remembered,
-) -> None:
-    standing = {item.set_id for item in decisions.in_force}
-    # Newest first, so that of two statements about a shared row the newer set's comes first.
-    by_day = sorted(decisions.decisions, key=lambda item: (item.received_on, item.set_id))
-    for item in reversed(by_day):
-        if item.set_id in standing:
-            sums = check_unaltered(study, item)
-            load_set(con, study.set_folder(item.set_id), study.root, remembered, sums)
-            _restore(con, study, item, contract)
-
-
-def _restore(
-    con: duckdb.DuckDBPyConnection, study: StudyFolder, item: Decision, contract: Contract
-) -> None:
-    """Store the captures of a set again where the store was not kept, as in a fresh checkout."""
-    if scalar(con, "select count(*) from captures where state = 'elsewhere'"):
-        store_captures(study, study.set_folder(item.set_id), contract)
-        con.execute(
-            "create or replace table captures as select * replace ("
-            "case state when 'elsewhere' then 'here' else state end as state) from captures"
-        )
-
-
-def _join_shared(con: duckdb.DuckDBPyConnection, contract: Contract) -> None:
-    _refuse_two_hardwares(con)
-    for name in _SHARED:
-        key = identifier(contract.table("source", name).primary_key[0])
-        con.execute(
-            f"create or replace table {name} as select * from {name}"
-            f" qualify row_number() over (partition by {key} order by rowid) = 1"
-        )
-
-
-def _refuse_two_hardwares(con: duckdb.DuckDBPyConnection) -> None:
-    row = con.execute(
-        """
-        select rig, list_sort(list(distinct platform || ' with ' || card))
-        from rigs group by rig having count(distinct (platform, card)) > 1 order by rig limit 1
-        """
-    ).fetchone()
-    if row:
-        raise StudyError(
-            f"the rig {row[0]} is stated with different hardware: {', '.join(row[1])}",
-            column="rig",
-            value=row[0],
-            next_step="a rig with another card is another rig: it needs a name of its own",
-        )
 
 
 def _name_the_gone(con: duckdb.DuckDBPyConnection) -> None:

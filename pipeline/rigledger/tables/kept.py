@@ -8,7 +8,6 @@ a convenience: where it can't be written or read, the tables are built.
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from typing import TYPE_CHECKING
 
 import duckdb
@@ -22,40 +21,41 @@ from rigledger.remembered import code_sha256, versions_of
 from rigledger.storage import StorageError
 from rigledger.study.design import read_design
 from rigledger.study.housekeeping import keep_out_of_versions
+from rigledger.study.inputs import input_files, looks_of
 from rigledger.study.locking import StudyLockedError, locked
 from rigledger.tables import write
 from rigledger.tables.write import Built
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
+    from rigledger.study.ahead import LoadedAhead
     from rigledger.study.layout import StudyFolder
 
 _NAME = "tables.duckdb"
 _NOTE = "tables.txt"
 # What computes the tables beside this program.
 _PACKAGES = ("duckdb", "numpy", "polars", "pyarrow", "scipy")
-# What of a study the tables don't follow from, among the files that lie in its folder.
-_NOT_INPUT = frozenset({"claims.toml", "releases.toml"})
 
 
-def kept_study(study: StudyFolder, *, threads: int = 2) -> Built:
+def kept_study(study: StudyFolder, *, threads: int = 2, ahead: LoadedAhead | None = None) -> Built:
     """Give a study's tables: as kept, or built now and kept for the next time.
 
     Args:
         study: The study.
         threads: Threads of the database; the tables don't depend on it.
+        ahead: What was loaded of the study already, for where they have to be built.
 
     Raises:
         StudyError: The study's files are wrong.
     """
+    looks = looks_of(study)
     key = key_of(study)
     found = found_study(study, threads=threads, key=key)
     if found is not None:
         return found
-    built = write.build_study(study, threads=threads)
-    if key_of(study) == key:
+    built = write.build_study(study, threads=threads, ahead=ahead)
+    if looks_of(study) == looks:
         _keep(built, study, key)
     return built
 
@@ -92,25 +92,11 @@ def key_of(study: StudyFolder) -> str:
 
 def _inputs(study: StudyFolder) -> Iterator[str]:
     yield f"program {code_sha256()} {versions_of(*_PACKAGES)}"
-    for path in sorted([*study.root.glob("*.toml"), *_register(study)]):
-        if path.name not in _NOT_INPUT:
-            yield f"{path.name} {sha256_of(path)}"
-    for name in files_below(study.sets) if study.sets.is_dir() else ():
-        yield f"sets/{name} {sha256_of(study.sets / name)}"
+    for name, path in input_files(study):
+        yield f"{name} {sha256_of(path)}"
     for name in files_below(study.captures) if study.captures.is_dir() else ():
         if not LEFT_OVER.fullmatch(name):
             yield f"captures/{name}"
-
-
-def _register(study: StudyFolder) -> Iterator[Path]:
-    """Give the register that a study shares with others, where it names one."""
-    try:
-        named = tomllib.loads(study.toml.read_text(encoding="utf-8"))["register"]["file"]
-        path = study.root / named
-    except (OSError, ValueError, KeyError, TypeError):
-        return  # reading the design says what is wrong
-    if path.is_file():
-        yield path
 
 
 def _read(study: StudyFolder, key: str, threads: int | None) -> duckdb.DuckDBPyConnection | None:

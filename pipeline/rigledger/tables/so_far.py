@@ -12,6 +12,7 @@ from rigledger.database import connect
 from rigledger.errors import StudyError
 from rigledger.garbage import searched_later
 from rigledger.remembered import Remembered
+from rigledger.study.ahead import load_ahead
 from rigledger.study.housekeeping import keep_out_of_versions
 from rigledger.study.load import load_source
 from rigledger.study.remaining import planned_rigs, progress_of
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract import Contract
+    from rigledger.study.ahead import LoadedAhead
     from rigledger.study.layout import StudyFolder
     from rigledger.study.model import Design
     from rigledger.tables.write import Built
@@ -40,6 +42,8 @@ _LISTED = 5
 # Tables of so many bytes in all its sets are about a thousand runs: all that follows from them is
 # built in little more time than what follows from one contributor's.
 _SMALL_BYTES = 200_000
+# Of so few rows, handing some to a second thread takes longer than doing them.
+_THREADS = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +103,9 @@ class SoFar:
         return asdict(self) | {"minutes_left": round(self.minutes_left, 1)}
 
 
-def so_far_of(study: StudyFolder, contributors: Iterable[str]) -> dict[str, SoFar]:
+def so_far_of(
+    study: StudyFolder, contributors: Iterable[str], ahead: LoadedAhead | None = None
+) -> dict[str, SoFar]:
     """Say what the measuring of some contributors to a study has come to.
 
     Of a small study all tables are built, and kept for whoever asks for them next.
@@ -107,23 +113,33 @@ def so_far_of(study: StudyFolder, contributors: Iterable[str]) -> dict[str, SoFa
     Args:
         study: The study.
         contributors: Whose.
+        ahead: What `ahead_of` loaded.
     """
     contract = load_contract()
     with searched_later():
-        built = _all_tables(study)
+        built = _all_tables(study, ahead)
         if built is None:
             return {name: _alone(study, name, contract) for name in contributors}
         with built.con as con:
             return {name: _reached(con, built.design, name) for name in contributors}
 
 
-def _all_tables(study: StudyFolder) -> Built | None:
-    """Give a study's tables; None for a large one, or where a file of it keeps them from being."""
+def ahead_of(study: StudyFolder) -> LoadedAhead | None:
+    """Load what `so_far_of` needs of a study to which a set is being added; None of a large one."""
+    return load_ahead(study, threads=_THREADS) if _is_small(study) else None
+
+
+def _is_small(study: StudyFolder) -> bool:
     listed = (path.stat().st_size for path in study.sets.glob("*/*") if path.is_file())
-    if sum(listed) > _SMALL_BYTES:
+    return sum(listed) <= _SMALL_BYTES
+
+
+def _all_tables(study: StudyFolder, ahead: LoadedAhead | None) -> Built | None:
+    """Give a study's tables; None for a large one, or where a file of it keeps them from being."""
+    if not _is_small(study):
         return None
     try:
-        return kept_study(study)
+        return kept_study(study, threads=_THREADS, ahead=ahead)
     except StudyError:
         return None  # a study whose claims are misspelt takes sets in all the same
 

@@ -16,7 +16,6 @@ from rigledger.garbage import searched_later
 from rigledger.remembered import Remembered
 from rigledger.storage import told_storage_errors
 from rigledger.study.housekeeping import keep_out_of_versions
-from rigledger.study.load import load_source
 from rigledger.study.locking import locked
 from rigledger.tables.analysis import STATISTICS
 from rigledger.tables.build import DERIVED_TABLES, build_tables
@@ -28,6 +27,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract import Contract, Table
+    from rigledger.study.ahead import LoadedAhead
     from rigledger.study.layout import StudyFolder
     from rigledger.study.model import Design
 
@@ -52,19 +52,24 @@ class Built:
     kept: bool = False
 
 
-def build_study(study: StudyFolder, *, threads: int = 2) -> Built:
+def build_study(study: StudyFolder, *, threads: int = 2, ahead: LoadedAhead | None = None) -> Built:
     """Load a study's source tables and build its derived ones.
 
     Args:
         study: The study.
         threads: Threads of the database; the tables don't depend on it.
+        ahead: What was loaded of the study already; it is used where it still holds.
 
     Raises:
         StudyError: The study's files are wrong.
     """
+    # Loaded only here: of tables that are kept, nothing is read again.
+    from rigledger.study.load import load_source
+
     contract = load_contract()
-    con = connect(threads=threads)
-    design = load_source(study, con, contract)
+    begun = None if ahead is None else ahead.still_holds(contract)
+    con = connect(threads=threads) if begun is None else begun.sets.con
+    design = load_source(study, con, contract, begun=begun)
     remembered = Remembered(study.kept / STATISTICS)
     claims = read_claims(study.claims, design, contract)
     build_tables(con, design, contract, claims=claims, remembered=remembered)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import duckdb
 import pytest
 
-from rigledger.intake.beside import beside
+from rigledger.side import beside
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -1,4 +1,4 @@
-"""Does some work beside other work, where the set is long and that saves waiting.
+"""Does some work beside other work, where that saves waiting.
 
 The database and the reading of files let other threads of the program run meanwhile.
 """

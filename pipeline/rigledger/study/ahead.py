@@ -1,0 +1,95 @@
+"""Loads a study's sets while another process checks one more, so that only that one is left."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import duckdb
+
+from rigledger.contract import load_contract
+from rigledger.database import connect
+from rigledger.errors import RigledgerError
+from rigledger.garbage import searched_later
+from rigledger.study.begun import begin_source
+from rigledger.study.decisions import read_decisions
+from rigledger.study.inputs import looks_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from rigledger.contract import Contract
+    from rigledger.study.begun import Begun
+    from rigledger.study.inputs import Look
+    from rigledger.study.layout import StudyFolder
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedAhead:
+    """Sets of a study that were loaded before it was known which ones it would have.
+
+    Attributes:
+        study: The study.
+        begun: Its source tables, with the rows of the sets that were in force.
+        files: How the files looked that they follow from.
+    """
+
+    study: StudyFolder
+    begun: Begun
+    files: Mapping[str, Look]
+
+    def still_holds(self, contract: Contract) -> Begun | None:
+        """Give what was loaded, to be used once; None, and all is gone, where it no longer holds.
+
+        It does while each set that was loaded is in force, and nothing has changed in the study
+        but that there are more sets.
+        """
+        sets = self.begun.sets
+        in_force = {one.set_id for one in read_decisions(self.study.decisions, contract).in_force}
+        if sets.rows.keys() <= in_force and _seen(self.study, sets.rows) == self.files:
+            return self.begun
+        sets.con.close()
+        return None
+
+
+def load_ahead(study: StudyFolder, *, threads: int = 2) -> LoadedAhead | None:
+    """Load a study's sets in force and write nothing.
+
+    Args:
+        study: The study.
+        threads: Threads of the database.
+
+    Returns:
+        What was loaded; None where anything is wrong with it, which whoever loads it in earnest
+        will say, or where captures would have to be stored first.
+    """
+    contract = load_contract()
+    con = connect(threads=threads)
+    try:
+        with searched_later():
+            in_force = read_decisions(study.decisions, contract)
+            files = _seen(study, [one.set_id for one in in_force.in_force])
+            begun = begin_source(study, con, contract)
+            begun.sets.load(in_force, store=False)
+            whole = not begun.sets.lacks_captures()
+    except (RigledgerError, OSError, duckdb.Error):
+        whole = False
+    if whole:
+        return LoadedAhead(study, begun, files)
+    con.close()
+    return None
+
+
+def _seen(study: StudyFolder, sets: Iterable[str]) -> dict[str, Look]:
+    """Look at the files of a study: its own but for its decisions, and those of some sets."""
+    wanted = {*sets, None}
+    return {
+        name: look
+        for name, look in looks_of(study).items()
+        if _set_of(name) in wanted and name not in {study.decisions.name, "captures/"}
+    }
+
+
+def _set_of(name: str) -> str | None:
+    """Give the set that a file belongs to; None for the study's own."""
+    return name.split("/")[1] if name.startswith("sets/") else None
