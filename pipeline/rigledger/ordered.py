@@ -60,11 +60,12 @@ def published_order(
 ) -> bool:
     """Tell whether a table's rows stand as a release lists them: by its key, or all its columns.
 
-    Where it is known how many ``rows`` there are, they need not be counted.
+    By its key only if no two rows have the same. Where it is known how many ``rows`` there are,
+    they need not be counted.
     """
     held = relation or table.name
     if table.primary_key:
-        return stands_in_order(con, held, table.primary_key, rows=rows)
+        return stands_in_order(con, held, table.primary_key, once=True, rows=rows)
     # Mostly two columns tell rows apart, and the others decide nothing then.
     first = table.field_names[:2]
     return stands_in_order(con, held, first, once=True, rows=rows) or stands_in_order(

@@ -20,11 +20,11 @@ from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.sql_text import identifier, literal
 from rigledger.database import planned_plainly
 from rigledger.errors import RigledgerError, near_names
-from rigledger.ordered import published_order
+from rigledger.ordered import WORTH_A_LOOK, published_order
 from rigledger.side import beside
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Sequence
     from pathlib import Path
 
     from rigledger.contract.model import Field, Table
@@ -182,16 +182,19 @@ def write_parquet(
 
 
 def write_both(
-    con: duckdb.DuckDBPyConnection, files: Sequence[tuple[Table, Path, Path | None]]
+    con: duckdb.DuckDBPyConnection,
+    files: Sequence[tuple[Table, Path, Path | None]],
+    in_order: Collection[str] = (),
 ) -> frozenset[str]:
     """Write DuckDB tables, each as canonical CSV and, where a second path is given, as Parquet.
 
     Args:
         con: Connection that holds the tables.
         files: Table, CSV file and Parquet file of each; their folders exist.
+        in_order: Names of tables that were made in published order.
 
     Returns:
-        Names of tables whose rows were seen to stand in published order.
+        Names of long tables whose rows stand in published order.
 
     Raises:
         TabularError: As of `write_csv`.
@@ -202,7 +205,8 @@ def write_both(
             with _missing_columns_named(con, table):
                 rows.append(_refuse_unwritable(con, table, table.name))
     as_is = [
-        published_order(con, table, rows=count)
+        (table.name in in_order and count >= WORTH_A_LOOK)
+        or published_order(con, table, rows=count)
         for (table, _, _), count in zip(files, rows, strict=True)
     ]
     made = [

@@ -73,19 +73,27 @@ def compiled_problems(
     found: list[str] = []
     for held in listed:
         if held.table.name in names:
-            found += _broken(view.con, held, known)
             as_is = held.table.name in in_order
+            found += _broken(view.con, held, known, in_order=as_is)
             found += _differing(view.con, held, folder, scratch, as_is=as_is)
     return found
 
 
 def _broken(
-    con: duckdb.DuckDBPyConnection, held: Published, references: Mapping[str, Table]
+    con: duckdb.DuckDBPyConnection,
+    held: Published,
+    references: Mapping[str, Table],
+    *,
+    in_order: bool,
 ) -> list[str]:
     """Say what breaks the contract; the rows are spelled as text only where something does."""
     # Derived tables were held against the contract when they were built, but for where keys lead.
-    look = references_lead_somewhere if held.folder == "derived" else table_keeps_contract
-    if look(con, held.table, references):
+    kept = (
+        references_lead_somewhere(con, held.table, references)
+        if held.folder == "derived"
+        else table_keeps_contract(con, held.table, references, in_order=in_order)
+    )
+    if kept:
         return []
     text = identifier(f"text_{held.table.name}")
     con.execute(
@@ -101,14 +109,16 @@ def _differing(
 ) -> list[str]:
     """Say where the file is not what the table is: its number of records, or a drawn one."""
     drawn = _draw(folder / held.csv, scratch / held.csv)
-    ((rows,),) = con.execute(f"SELECT count(*) FROM {identifier(held.table.name)}").fetchall()
+    counts = f"SELECT count(*), max(rowid) FROM {identifier(held.table.name)}"
+    ((rows, last),) = con.execute(counts).fetchall()
     if drawn.records != rows:
         return [f"{held.csv}: {drawn.records} records were written of {rows} rows"]
     try:
         written = drawn.rows()
     except ValueError as error:
         return [f"{held.csv}: a record can't be read: {error}"]
-    meant = con.execute(_at_places(held.table, as_is=as_is), {"places": drawn.places}).fetchall()
+    query = _at_places(held.table, as_is=as_is, all_there=last == rows - 1)
+    meant = con.execute(query, {"places": drawn.places}).fetchall()
     return [
         f"{held.csv}, row {place + 2}: it was written otherwise than it stands in the table"
         for place, one, other in zip(drawn.places, written, meant, strict=True)
@@ -116,14 +126,25 @@ def _differing(
     ]
 
 
-def _at_places(table: Table, *, as_is: bool) -> str:
-    """Give the query of a table's rows at some places of its published order, all as text."""
+def _at_places(table: Table, *, as_is: bool, all_there: bool) -> str:
+    """Give the query of a table's rows at some places of its published order, all as text.
+
+    Args:
+        table: The table.
+        as_is: Whether its rows stand in that order.
+        all_there: Whether none was ever taken out of it, so that its rows are numbered from 0.
+    """
     rows = identifier(table.name)
     order = "" if as_is else f" ORDER BY {order_by(table)}"
     cells = ", ".join(
         f"coalesce({canonical_text(field, f't.{identifier(field.name)}')}, '')"
         for field in table.fields
     )
+    if as_is and all_there:
+        return f"""
+            SELECT {cells} FROM {rows} AS t JOIN (SELECT unnest($places) AS place) AS drawn
+            ON t.rowid = drawn.place ORDER BY drawn.place
+        """
     # The places are looked for in the rows' numbers alone: only rows at them are read whole.
     return f"""
         WITH placed AS (

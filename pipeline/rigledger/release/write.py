@@ -45,7 +45,7 @@ from rigledger.release.version import agreed_version, schema_reasons, step_of
 from rigledger.release.view import ReleaseView
 from rigledger.remembered import Remembered
 from rigledger.signing import sign_sums
-from rigledger.tables.build import build_tables
+from rigledger.tables.build import DERIVED_TABLES, build_tables
 from rigledger.tabular import write_both
 
 if TYPE_CHECKING:
@@ -313,7 +313,8 @@ def write_tables(folder: Path, view: ReleaseView) -> frozenset[str]:
     for held in (*view.published, *own):
         (folder / held.csv).parent.mkdir(parents=True, exist_ok=True)
     both = [(held.table, folder / held.csv, folder / held.parquet) for held in view.published]
-    return write_both(view.con, [*both, *((held.table, folder / held.csv, None) for held in own)])
+    files = [*both, *((held.table, folder / held.csv, None) for held in own)]
+    return write_both(view.con, files, DERIVED_TABLES)
 
 
 def stated_files(view: ReleaseView, claims: Path | None) -> dict[str, str]:

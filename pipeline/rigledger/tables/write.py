@@ -167,6 +167,7 @@ def _write(built: Built, folder: Path) -> dict[str, int]:
     write_both(
         built.con,
         [(held, folder / f"{held.name}.csv", folder / f"{held.name}.parquet") for held in tables],
+        DERIVED_TABLES,
     )
     counts = ", ".join(f'(select count(*) from "{held.name}")' for held in tables)
     found = built.con.execute(f"select {counts}").fetchone() or ()
