@@ -133,6 +133,6 @@ def test_a_set_that_is_open_elsewhere_is_refused_in_words(made, study, monkeypat
         "    return kept(path, *rest, **more)\n"
         "pathlib.Path.open = refuse\n"
     )
-    monkeypatch.setattr(child, "_START", locked + child._START)
+    monkeypatch.setattr(child, "_WAIT", locked + child._WAIT)
     with pytest.raises(IntakeError, match=r"runs\.csv.*another program"):
         check_apart(folder, study)

@@ -14,8 +14,10 @@ from rigledger.database import connect
 from rigledger.files import hashes_below
 from rigledger.study.admit import AdmitResult, admit, withdraw
 from rigledger.study.ahead import load_ahead
+from rigledger.study.inputs import input_hashes
 from rigledger.study.load import load_source
 from rigledger.tables.build import DERIVED_TABLES
+from rigledger.tables.kept import kept_study
 from rigledger.tables.write import build_study
 
 if TYPE_CHECKING:
@@ -53,7 +55,7 @@ def test_it_comes_to_the_same_whether_the_set_that_came_later_is_the_newer_one_o
     ahead = load_ahead(study)
     assert ahead is not None
     assert admit(study, second_set(), received_on=dt.date(2026, 10, day)).admitted
-    begun = ahead.still_holds(contract)
+    begun = ahead.still_holds(input_hashes(study), contract)
     assert begun is not None
     with begun.sets.con as con:
         load_source(study, con, begun=begun)
@@ -71,7 +73,7 @@ def test_tables_are_built_of_it_and_are_those_of_a_study_loaded_at_once(
     ahead = load_ahead(study)
     assert ahead is not None
     assert admit(study, second_set(), received_on=dt.date(2026, 10, 28)).admitted
-    built = build_study(study, ahead=ahead)
+    built = kept_study(study, ahead=ahead)
     assert built.con is ahead.begun.sets.con
     with built.con, build_study(study).con as again:
         assert rows_of(built.con, *DERIVED_TABLES) == rows_of(again, *DERIVED_TABLES)
@@ -116,7 +118,7 @@ def test_it_holds_no_longer_when_anything_but_a_further_set_has_changed(
     ahead = load_ahead(study)
     assert ahead is not None
     change(study)
-    assert ahead.still_holds(load_contract()) is None
+    assert ahead.still_holds(input_hashes(study), load_contract()) is None
 
 
 def missing(study: StudyFolder) -> None:

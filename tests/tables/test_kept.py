@@ -38,9 +38,9 @@ def builds(monkeypatch: pytest.MonkeyPatch) -> list[StudyFolder]:
     """Stands in for the work, and counts how often it is done."""
     done: list[StudyFolder] = []
 
-    def build(study: StudyFolder, *, threads: int = 2, ahead: object = None) -> Built:
+    def build(study: StudyFolder, *, threads: int = 2, begun: object = None) -> Built:
         assert threads
-        assert ahead is None
+        assert begun is None
         done.append(study)
         con = duckdb.connect()
         con.execute("create table cells (n bigint, name varchar, value double)")

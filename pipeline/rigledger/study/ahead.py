@@ -13,14 +13,13 @@ from rigledger.errors import RigledgerError
 from rigledger.garbage import searched_later
 from rigledger.study.begun import begin_source
 from rigledger.study.decisions import read_decisions
-from rigledger.study.inputs import looks_of
+from rigledger.study.inputs import input_hashes, set_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from rigledger.contract import Contract
     from rigledger.study.begun import Begun
-    from rigledger.study.inputs import Look
     from rigledger.study.layout import StudyFolder
 
 
@@ -31,22 +30,26 @@ class LoadedAhead:
     Attributes:
         study: The study.
         begun: Its source tables, with the rows of the sets that were in force.
-        files: How the files looked that they follow from.
+        hashes: Hashes of the files that they follow from, of `input_hashes`.
     """
 
     study: StudyFolder
     begun: Begun
-    files: Mapping[str, Look]
+    hashes: Mapping[str, str]
 
-    def still_holds(self, contract: Contract) -> Begun | None:
+    def still_holds(self, hashes: Mapping[str, str], contract: Contract) -> Begun | None:
         """Give what was loaded, to be used once; None, and all is gone, where it no longer holds.
 
         It does while each set that was loaded is in force, and nothing has changed in the study
         but that there are more sets.
+
+        Args:
+            hashes: What `input_hashes` gives now.
+            contract: The contract.
         """
         sets = self.begun.sets
         in_force = {one.set_id for one in read_decisions(self.study.decisions, contract).in_force}
-        if sets.rows.keys() <= in_force and _seen(self.study, sets.rows) == self.files:
+        if sets.rows.keys() <= in_force and _of(self.study, sets.rows, hashes) == self.hashes:
             return self.begun
         sets.con.close()
         return None
@@ -67,29 +70,23 @@ def load_ahead(study: StudyFolder, *, threads: int = 2) -> LoadedAhead | None:
     con = connect(threads=threads)
     try:
         with searched_later():
-            in_force = read_decisions(study.decisions, contract)
-            files = _seen(study, [one.set_id for one in in_force.in_force])
+            hashes = input_hashes(study)
             begun = begin_source(study, con, contract)
-            begun.sets.load(in_force, store=False)
+            begun.sets.load(read_decisions(study.decisions, contract), store=False)
             whole = not begun.sets.lacks_captures()
     except (RigledgerError, OSError, duckdb.Error):
         whole = False
     if whole:
-        return LoadedAhead(study, begun, files)
+        return LoadedAhead(study, begun, _of(study, begun.sets.rows, hashes))
     con.close()
     return None
 
 
-def _seen(study: StudyFolder, sets: Iterable[str]) -> dict[str, Look]:
-    """Look at the files of a study: its own but for its decisions, and those of some sets."""
+def _of(study: StudyFolder, sets: Iterable[str], hashes: Mapping[str, str]) -> dict[str, str]:
+    """Give the hashes of a study's own files but for its decisions, and of those of some sets."""
     wanted = {*sets, None}
     return {
-        name: look
-        for name, look in looks_of(study).items()
-        if _set_of(name) in wanted and name not in {study.decisions.name, "captures/"}
+        name: sha256
+        for name, sha256 in hashes.items()
+        if set_of(name) in wanted and name != study.decisions.name
     }
-
-
-def _set_of(name: str) -> str | None:
-    """Give the set that a file belongs to; None for the study's own."""
-    return name.split("/")[1] if name.startswith("sets/") else None

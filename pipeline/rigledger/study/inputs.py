@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from typing import TYPE_CHECKING
 
-from rigledger.files import files_below
+from rigledger.files import files_below, sha256_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -15,38 +15,25 @@ if TYPE_CHECKING:
 
 # What of a study the tables don't follow from, among the files that lie in its folder.
 _NOT_INPUT = frozenset({"claims.toml", "releases.toml"})
-
-Look = tuple[int, int, int]
-"""Size, time of the last change, number."""
+_SETS = "sets/"
 
 
-def input_files(study: StudyFolder) -> Iterator[tuple[str, Path]]:
-    """Give name and path of each file but captures: the study's own first, then those of its sets.
+def input_hashes(study: StudyFolder) -> dict[str, str]:
+    """Hash each file but captures: the study's own by name, those of its sets by path."""
+    return {name: sha256_of(path) for name, path in _files(study)}
 
-    A name begins with ``sets/`` where the file is a set's.
-    """
+
+def set_of(name: str) -> str | None:
+    """Give the set that a file of `input_hashes` belongs to; None for the study's own."""
+    return name.split("/")[1] if name.startswith(_SETS) else None
+
+
+def _files(study: StudyFolder) -> Iterator[tuple[str, Path]]:
     for path in sorted([*study.root.glob("*.toml"), *_register(study)]):
         if path.name not in _NOT_INPUT:
             yield path.name, path
     for name in files_below(study.sets) if study.sets.is_dir() else ():
-        yield f"sets/{name}", study.sets / name
-
-
-def looks_of(study: StudyFolder) -> dict[str, Look]:
-    """Say what can be seen of a study's files without reading them, by name.
-
-    Where it is the same before and after something was read, nobody has written in the meantime.
-    The folder of captures stands for which ones are in it.
-    """
-    found = {name: _look(path) for name, path in input_files(study)}
-    if study.captures.is_dir():
-        found["captures/"] = _look(study.captures)
-    return found
-
-
-def _look(path: Path) -> Look:
-    held = path.stat()
-    return held.st_size, held.st_mtime_ns, held.st_ino
+        yield f"{_SETS}{name}", study.sets / name
 
 
 def _register(study: StudyFolder) -> Iterator[Path]:

@@ -21,13 +21,13 @@ from rigledger.remembered import code_sha256, versions_of
 from rigledger.storage import StorageError
 from rigledger.study.design import read_design
 from rigledger.study.housekeeping import keep_out_of_versions
-from rigledger.study.inputs import input_files, looks_of
+from rigledger.study.inputs import input_hashes
 from rigledger.study.locking import StudyLockedError, locked
 from rigledger.tables import write
 from rigledger.tables.write import Built
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from rigledger.study.ahead import LoadedAhead
     from rigledger.study.layout import StudyFolder
@@ -49,13 +49,14 @@ def kept_study(study: StudyFolder, *, threads: int = 2, ahead: LoadedAhead | Non
     Raises:
         StudyError: The study's files are wrong.
     """
-    looks = looks_of(study)
-    key = key_of(study)
+    hashes = input_hashes(study)
+    key = key_of(study, hashes)
     found = found_study(study, threads=threads, key=key)
     if found is not None:
         return found
-    built = write.build_study(study, threads=threads, ahead=ahead)
-    if looks_of(study) == looks:
+    begun = None if ahead is None else ahead.still_holds(hashes, load_contract())
+    built = write.build_study(study, threads=threads, begun=begun)
+    if key_of(study) == key:
         _keep(built, study, key)
     return built
 
@@ -82,18 +83,23 @@ def found_study(
     return Built(con, read_design(study.toml, contract), contract, kept=True)
 
 
-def key_of(study: StudyFolder) -> str:
-    """Hash everything that the tables of a study follow from."""
+def key_of(study: StudyFolder, hashes: Mapping[str, str] | None = None) -> str:
+    """Hash everything that the tables of a study follow from.
+
+    Args:
+        study: The study.
+        hashes: What `input_hashes` gives, where it is known already.
+    """
     digest = hashlib.sha256()
-    for line in _inputs(study):
+    for line in _inputs(study, input_hashes(study) if hashes is None else hashes):
         digest.update(line.encode("utf-8") + b"\n")
     return digest.hexdigest()
 
 
-def _inputs(study: StudyFolder) -> Iterator[str]:
+def _inputs(study: StudyFolder, hashes: Mapping[str, str]) -> Iterator[str]:
     yield f"program {code_sha256()} {versions_of(*_PACKAGES)}"
-    for name, path in input_files(study):
-        yield f"{name} {sha256_of(path)}"
+    for name, sha256 in hashes.items():
+        yield f"{name} {sha256}"
     for name in files_below(study.captures) if study.captures.is_dir() else ():
         if not LEFT_OVER.fullmatch(name):
             yield f"captures/{name}"

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from rigledger.contract import Contract, Table
-    from rigledger.study.ahead import LoadedAhead
+    from rigledger.study.begun import Begun
     from rigledger.study.layout import StudyFolder
     from rigledger.study.model import Design
 
@@ -52,13 +52,13 @@ class Built:
     kept: bool = False
 
 
-def build_study(study: StudyFolder, *, threads: int = 2, ahead: LoadedAhead | None = None) -> Built:
+def build_study(study: StudyFolder, *, threads: int = 2, begun: Begun | None = None) -> Built:
     """Load a study's source tables and build its derived ones.
 
     Args:
         study: The study.
         threads: Threads of the database; the tables don't depend on it.
-        ahead: What was loaded of the study already; it is used where it still holds.
+        begun: What was loaded of the study already.
 
     Raises:
         StudyError: The study's files are wrong.
@@ -67,7 +67,6 @@ def build_study(study: StudyFolder, *, threads: int = 2, ahead: LoadedAhead | No
     from rigledger.study.load import load_source
 
     contract = load_contract()
-    begun = None if ahead is None else ahead.still_holds(contract)
     con = connect(threads=threads) if begun is None else begun.sets.con
     design = load_source(study, con, contract, begun=begun)
     remembered = Remembered(study.kept / STATISTICS)
