@@ -70,6 +70,18 @@ def test_one_that_is_gone_can_be_told_all_the_same(module: str, tmp_path: Path) 
         waiting.tell(tmp_path)
 
 
+def test_where_none_can_be_started_whoever_takes_it_is_told(
+    module: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise BlockingIOError("too many processes")
+
+    monkeypatch.setattr(subprocess, "Popen", refuse)
+    child.begin(module)
+    with pytest.raises(BlockingIOError, match="too many processes"):
+        child.taken(module)
+
+
 def test_a_command_that_is_used_wrongly_leaves_no_process(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "rigledger", "check"]
     done = subprocess.run(  # noqa: S603 - our own interpreter

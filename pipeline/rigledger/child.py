@@ -6,7 +6,7 @@ import json
 import os
 import subprocess
 import sys
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from string import Template
@@ -98,7 +98,8 @@ _WAITING: dict[str, Waiting] = {}
 
 def begin(module: str) -> None:
     """Start a process for a module that will be wanted, while this one is still being loaded."""
-    _WAITING[module] = _waiting(module)
+    with suppress(OSError):  # whoever takes it tries again, and says what is wrong
+        _WAITING[module] = _waiting(module)
 
 
 def taken(module: str) -> Waiting:
@@ -107,10 +108,13 @@ def taken(module: str) -> Waiting:
 
 
 def _waiting(module: str) -> Waiting:
-    errors = TemporaryFile()  # noqa: SIM115 - open as long as the process
-    # Unbuffered: what could not be said to one that is gone is not said again at the end.
-    pipe = subprocess.PIPE
-    return Waiting(_started(_WAIT, module, [], errors, stdin=pipe, buffer=0), errors)
+    with ExitStack() as failing:
+        errors = failing.enter_context(TemporaryFile())
+        # Unbuffered: what could not be said to one that is gone is not said again at the end.
+        pipe = subprocess.PIPE
+        process = _started(_WAIT, module, [], errors, stdin=pipe, buffer=0)
+        failing.pop_all()  # both stay open, to be closed by whoever takes them
+    return Waiting(process, errors)
 
 
 def _started(
