@@ -12,7 +12,7 @@ from rigledger.contract.compile_typed import (
     compile_unknown_reference,
     compile_wrong_values,
 )
-from rigledger.contract.plain_values import surely_fine_values
+from rigledger.contract.plain_values import no_key_twice, surely_fine_values
 from rigledger.contract.sql_text import identifier
 from rigledger.database import read_columns
 from rigledger.ordered import stands_in_order
@@ -70,17 +70,8 @@ def cells_surely_fine(table: Table, cells: Mapping[str, Sequence[Any]]) -> bool:
         table: The table.
         cells: Its values by column, as the database gives them for the columns' types.
     """
-    return all(surely_fine_values(held, cells[held.name]) for held in table.fields) and all(
-        _no_key_twice([cells[name] for name in key], blanks=key == table.primary_key)
-        for key in (table.primary_key, *table.unique_keys)
-        if key
-    )
-
-
-def _no_key_twice(columns: Sequence[Sequence[object]], *, blanks: bool) -> bool:
-    """Whether no two rows have one key; without ``blanks`` keys with a blank cell don't count."""
-    keys = [key for key in zip(*columns, strict=True) if blanks or None not in key]
-    return len(set(keys)) == len(keys)
+    fine = all(surely_fine_values(held, cells[held.name]) for held in table.fields)
+    return fine and no_key_twice(table, cells)
 
 
 def references_lead_somewhere(

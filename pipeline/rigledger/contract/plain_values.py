@@ -14,9 +14,9 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable, Iterable
+    from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 
-    from rigledger.contract.model import Field
+    from rigledger.contract.model import Field, Table
 
 
 def surely_fine_values(field: Field, values: Iterable[Hashable]) -> bool:
@@ -36,6 +36,28 @@ def surely_fine_values(field: Field, values: Iterable[Hashable]) -> bool:
         if field.required:
             return False
     return all(map(_test_of(field), different))
+
+
+def no_key_twice(
+    table: Table,
+    columns: Mapping[str, Sequence[Hashable]],
+    blanks: frozenset[Hashable] = frozenset({None}),
+) -> bool:
+    """Whether no two rows of a table have one key; of a unique key, those with a blank don't count.
+
+    Args:
+        table: The table; a key of which a column isn't given is not looked at.
+        columns: Its values by column.
+        blanks: What stands where there is no value.
+    """
+    for key in (table.primary_key, *table.unique_keys):
+        if key and columns.keys() >= set(key):
+            keys = list(zip(*(columns[name] for name in key), strict=True))
+            if key != table.primary_key:
+                keys = [held for held in keys if blanks.isdisjoint(held)]
+            if len(set(keys)) < len(keys):
+                return False
+    return True
 
 
 @cache

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rigledger.contract.plain_cells import surely_fine
+from rigledger.contract.plain_values import no_key_twice
 from rigledger.contract.sql_text import identifier
 from rigledger.database import read_columns
 
@@ -25,6 +26,7 @@ SHORT = 1000
 """A table of fewer rows is looked through here."""
 
 Cells = tuple[str | None, ...]
+_BLANKS = frozenset({None, ""})
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ def look_through(
     )
     seen: dict[Part, bool] = {
         "cells": bool(doubtful),
-        "keys": not _no_key_twice(table, held),
+        "keys": not no_key_twice(table, held, _BLANKS),
         "references": not known,
     }
     return Doubts(doubtful, frozenset(part for part, doubt in seen.items() if doubt))
@@ -85,18 +87,6 @@ def _columns(
         return {}
     listed = ", ".join(map(identifier, columns))
     return read_columns(con, f"SELECT {listed} FROM {relation}", columns)
-
-
-def _no_key_twice(table: Table, held: Mapping[str, Cells]) -> bool:
-    """Whether no two rows have one key; of a unique key, blank ones don't count."""
-    for key in (table.primary_key, *table.unique_keys):
-        if not key or not held.keys() >= set(key):
-            continue
-        keys = list(zip(*(held[name] for name in key), strict=True))
-        counted = keys if key == table.primary_key else [one for one in keys if all(one)]
-        if len(set(counted)) < len(counted):
-            return False
-    return True
 
 
 def _all_known(con: duckdb.DuckDBPyConnection, cells: Cells, referred: str, reference: str) -> bool:
