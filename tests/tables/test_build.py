@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import random
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+import duckdb
 import pytest
 
+from rigledger.claims.model import Claim
+from rigledger.claims.printed import understood
 from rigledger.errors import StudyError
-from rigledger.tables.build import DERIVED_TABLES, build_tables
+from rigledger.tables.build import DERIVED_TABLES, FILLERS, build_tables
+from rigledger.tables.frames import as_stream
+from rigledger.tables.workshop import Workshop
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping, Sequence
+
+    import polars as pl
 
     from conftest import Ledger
+    from rigledger.contract import Table
 
 
 # Nothing is recomputed or claimed here, and what needs a second contributor has no rows for one.
@@ -136,3 +145,59 @@ def test_a_misspelt_table_is_refused_with_the_nearest_name(populated: Ledger) ->
             populated.build().con, populated.design, populated.contract, tables=["comparison"]
         )
     assert caught.value.value == "comparison"
+
+
+CLAIMS = [
+    Claim("c1", "Up to 3 % faster.", "change", printed=understood("up to 3 %"), direction="gain"),
+]
+
+
+@dataclass(kw_only=True)
+class Elsewhere(Workshop):
+    """Keeps what is made between in a database of its own; the other holds what is published."""
+
+    other: duckdb.DuckDBPyConnection = field(default_factory=duckdb.connect)
+
+    def make_work(self, name: str, query: str) -> None:
+        self.other.execute(f"create table work.{name} as {query}")
+
+    def make_derived(self, name: str, query: str) -> None:
+        self.other.execute(f"create or replace table {name} as {query}")
+        self.con.register("made", as_stream(self.other.sql(f"from {name}").pl()))
+        self.con.execute(f"create or replace table {name} as from made")
+        self.con.unregister("made")
+
+    def fill(self, name: str, frame: pl.DataFrame) -> None:
+        self.other.register("filled", as_stream(frame))
+        self.other.execute(f"create table work.{name} as from filled")
+        self.other.unregister("filled")
+        self._made.add(name)
+
+    def fill_rows(self, name: str, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
+        held, self.con = self.con, self.other
+        super().fill_rows(name, table, rows)
+        self.con = held
+
+    def frame(self, query: str) -> pl.DataFrame:
+        self._need_of(query)
+        return self.other.sql(query).pl()
+
+
+def test_all_tables_come_out_the_same_where_those_between_are_kept_elsewhere(
+    make_ledger: Callable[..., Ledger],
+) -> None:
+    ledger = make_ledger()
+    populate(ledger, "anna", 1)
+    populate(ledger, "bea", 2)
+    design, contract = ledger.design, ledger.contract
+    con, other = ledger.build().con, ledger.build().con
+    other.execute("create schema work")
+    shop = Elsewhere(con, design, contract, FILLERS, CLAIMS, other=other)
+    for name in DERIVED_TABLES:
+        shop.derive(contract.wide("derived", name))
+    as_ever = ledger.build().con
+    build_tables(as_ever, design, contract, claims=CLAIMS)
+    for name in DERIVED_TABLES:
+        query = f"from {name}"
+        assert con.execute(query).fetchall() == as_ever.execute(query).fetchall(), name
+    assert con.execute("select claim, verdict from claims").fetchall() == [("c1", "fails")]

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from rigledger.contract.cells import SQL_TYPES
-from rigledger.contract.sql_text import identifier
-
 if TYPE_CHECKING:
     from rigledger.claims.model import Claim, Judged
     from rigledger.tables.workshop import Workshop
@@ -17,15 +14,8 @@ JUDGED_BY = ("cells", "comparisons", "overall", "rig_comparisons", "factor_effec
 
 def fill_judged_claims(shop: Workshop) -> None:
     """Fill ``work.judged_claims``: one row a claim, none where there are no claims."""
-    fields = shop.contract.table("derived", "claims").fields
-    columns = ", ".join(f"{identifier(held.name)} {SQL_TYPES[held.type]}" for held in fields)
-    shop.con.execute(f"create table work.judged_claims ({columns})")
-    rows = [_row(judged) for judged in _judged(shop)]
-    if rows:
-        shop.con.executemany(
-            f"insert into work.judged_claims values ({', '.join('?' * len(fields))})",
-            [[row[held.name] for held in fields] for row in rows],
-        )
+    table = shop.contract.table("derived", "claims")
+    shop.fill_rows("judged_claims", table, [_row(judged) for judged in _judged(shop)])
 
 
 def _judged(shop: Workshop) -> tuple[Judged, ...]:

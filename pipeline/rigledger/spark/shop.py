@@ -12,9 +12,17 @@ from rigledger.spark.translate import translated
 from rigledger.tables.workshop import Workshop
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from pyspark.sql import DataFrame, SparkSession
+
+    from rigledger.contract import Table
+
+_TYPES = {
+    "string": pl.String(), "integer": pl.Int64(), "number": pl.Float64(), "boolean": pl.Boolean(),
+    "date": pl.Date(), "datetime": pl.Datetime(),
+}  # fmt: skip
 
 
 @dataclass(kw_only=True)
@@ -39,6 +47,11 @@ class SparkShop(Workshop):
         frame.write_parquet(path / "all.parquet")
         self.spark.read.parquet(str(path)).createOrReplaceTempView(f"work_{name}")
         self._made.add(name)
+
+    def fill_rows(self, name: str, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
+        """Make a table of ``work`` with a table's columns from rows."""
+        schema = {held.name: _TYPES[held.type] for held in table.fields}
+        self.fill(name, pl.DataFrame(rows, schema=schema, orient="row"))
 
     def frame(self, query: str) -> pl.DataFrame:
         """Run a query on Spark and give its rows as a frame."""

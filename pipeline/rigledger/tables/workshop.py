@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigledger.contract.cells import SQL_TYPES
+from rigledger.contract.sql_text import identifier
 from rigledger.database import planned_plainly
 from rigledger.tables.frames import as_frame, as_stream
 from rigledger.typed_check import table_keeps_contract
@@ -68,6 +69,18 @@ class Workshop:
             self.con.execute(f"create table work.{name} as select * from filled")
         finally:
             self.con.unregister("filled")
+        self._made.add(name)
+
+    def fill_rows(self, name: str, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
+        """Make a table of ``work`` with a table's columns from rows, without loading a library."""
+        columns = ", ".join(
+            f"{identifier(held.name)} {SQL_TYPES[held.type]}" for held in table.fields
+        )
+        self.con.execute(f"create table work.{name} ({columns})")
+        if rows:
+            cells = [[row[held.name] for held in table.fields] for row in rows]
+            places = ", ".join("?" * len(table.fields))
+            self.con.executemany(f"insert into work.{name} values ({places})", cells)
         self._made.add(name)
 
     def frame(self, query: str) -> pl.DataFrame:
