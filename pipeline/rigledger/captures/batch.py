@@ -119,7 +119,9 @@ def _insert(
 
     if not files:
         return
-    places = np.repeat(np.arange(first, first + len(files)), [len(frames) for frames in files])
+    # Integers as short as the table's: the database need not turn longer ones into them.
+    numbers = np.arange(first, first + len(files), dtype=np.int32)
+    places = np.repeat(numbers, [len(frames) for frames in files])
     # Arrays, not an Arrow table: to scan one the database reserves 1 GiB of address space.
     con.register(_PARSED, {"place": places, "frame_ns": np.concatenate(files)})
     con.execute(f"insert into {identifier(table)} from {_PARSED}")
