@@ -13,19 +13,23 @@ if TYPE_CHECKING:
 
 
 def insert_rows(
-    con: duckdb.DuckDBPyConnection, table: str, rows: Sequence[Mapping[str, Any]]
+    con: duckdb.DuckDBPyConnection,
+    table: str,
+    rows: Sequence[Mapping[str, Any]],
+    schema: str | None = None,
 ) -> None:
     """Append rows to a table; all have the keys of the first, which are columns of the table."""
     if not rows:
         return
     names = tuple(rows[0])
-    described = con.execute(f"describe {identifier(table)}").fetchall()
+    place = ".".join(identifier(name) for name in (schema, table) if name is not None)
+    described = con.execute(f"describe {place}").fetchall()
     types = {str(name): str(kind) for name, kind, *_ in described}
     columns = ", ".join(identifier(name) for name in names)
     # A list a column: one statement for each row takes fifty times as long.
     lists = ", ".join(f"unnest(cast(? as {types[name]}[]))" for name in names)
     con.execute(
-        f"insert into {identifier(table)} ({columns}) select {lists}",
+        f"insert into {place} ({columns}) select {lists}",
         [[row[name] for row in rows] for name in names],
     )
 

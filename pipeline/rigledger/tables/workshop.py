@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract.cells import SQL_TYPES
 from rigledger.contract.sql_text import identifier
 from rigledger.database import planned_plainly
+from rigledger.study.rows import insert_rows
 from rigledger.tables.frames import as_frame, as_stream
 from rigledger.typed_check import table_keeps_contract
 
@@ -77,10 +78,7 @@ class Workshop:
             f"{identifier(held.name)} {SQL_TYPES[held.type]}" for held in table.fields
         )
         self.con.execute(f"create table work.{name} ({columns})")
-        if rows:
-            cells = [[row[held.name] for held in table.fields] for row in rows]
-            places = ", ".join("?" * len(table.fields))
-            self.con.executemany(f"insert into work.{name} values ({places})", cells)
+        insert_rows(self.con, name, rows, schema="work")
         self._made.add(name)
 
     def frame(self, query: str) -> pl.DataFrame:
