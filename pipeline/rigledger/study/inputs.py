@@ -19,7 +19,10 @@ _SETS = "sets/"
 
 
 def input_hashes(study: StudyFolder) -> dict[str, str]:
-    """Hash each file but captures: the study's own by name, those of its sets by path."""
+    """Hash each file but captures: the study's own by name, those of its sets by path.
+
+    The register that the study shares with others, if it does, is ``register``.
+    """
     return {name: sha256_of(path) for name, path in _files(study)}
 
 
@@ -29,9 +32,11 @@ def set_of(name: str) -> str | None:
 
 
 def _files(study: StudyFolder) -> Iterator[tuple[str, Path]]:
-    for path in sorted([*study.root.glob("*.toml"), *_register(study)]):
+    for path in sorted(study.root.glob("*.toml")):
         if path.name not in _NOT_INPUT:
             yield path.name, path
+    for path in _register(study):
+        yield "register", path  # it may have the name of a file of the study's own
     for name in files_below(study.sets) if study.sets.is_dir() else ():
         yield f"{_SETS}{name}", study.sets / name
 
