@@ -15,12 +15,12 @@ import shutil
 import uuid
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
+from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-    from pathlib import Path
+    from collections.abc import Callable, Iterator, Mapping
 
 _CHUNK = 1 << 20
 SYNCED_AT_ONCE = 4
@@ -92,8 +92,7 @@ def parse_sha256sums(text: str) -> dict[str, str]:
 
 def sync_file(path: Path) -> None:
     """Ask the system to put a file's bytes on the disk."""
-    with path.open("rb+") as stream:
-        os.fsync(stream.fileno())
+    _sync_handle(os.open(path, os.O_RDWR))
 
 
 def sync_folder(folder: Path) -> None:
@@ -103,7 +102,10 @@ def sync_folder(folder: Path) -> None:
     """
     if os.name == "nt":
         return
-    handle = os.open(folder, os.O_RDONLY)
+    _sync_handle(os.open(folder, os.O_RDONLY))
+
+
+def _sync_handle(handle: int) -> None:
     try:
         os.fsync(handle)
     finally:
@@ -115,17 +117,14 @@ def sync_tree(folder: Path) -> None:
 
     Several files at once: a disk takes as long for some as for one.
     """
+    below: dict[Path, Callable[[Path], None]] = {}
+    for place, folders, files in os.walk(folder):
+        below |= {Path(place, name): sync_folder for name in folders}
+        below |= {Path(place, name): sync_file for name in files}
     with ThreadPoolExecutor(SYNCED_AT_ONCE) as pool:
-        for _ in pool.map(_sync, sorted(folder.rglob("*"))):
+        for _ in pool.map(lambda path: below[path](path), sorted(below, key=str)):
             pass  # an error of any of them is raised here
     sync_folder(folder)
-
-
-def _sync(path: Path) -> None:
-    if path.is_dir():
-        sync_folder(path)
-    else:
-        sync_file(path)
 
 
 def make_folder(path: Path) -> None:

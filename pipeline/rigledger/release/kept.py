@@ -105,11 +105,16 @@ def put_back(kept: KeptRelease, folder: Path, captures: Path) -> None:
         AlteredError: A byte is not as it was written.
     """
     try:
-        for name in (SUMS, *read_sums(kept.folder)):
-            path = folder / name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            is_capture = name.startswith(_CAPTURES)
-            shutil.copyfile(captures / path.name if is_capture else kept.folder / name, path)
+        sources = {
+            name: captures / name.removeprefix(_CAPTURES)
+            if name.startswith(_CAPTURES)
+            else kept.folder / name
+            for name in (SUMS, *read_sums(kept.folder))
+        }
+        for place in {(folder / name).parent for name in sources}:
+            place.mkdir(parents=True, exist_ok=True)
+        for name, source in sources.items():
+            shutil.copyfile(source, folder / name)
         whole = sha256_of(folder / SUMS) == kept.fingerprint and not sums_differences(folder)
     except (FileNotFoundError, ValueError, RecheckError) as error:
         raise AlteredError from error

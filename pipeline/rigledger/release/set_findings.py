@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rigledger.findings import Finding
-from rigledger.intake.check import check_set
 from rigledger.release.findings import SetFinding
 from rigledger.release.judges import CHECK, JudgesHere
 from rigledger.remembered import Remembered, key_of
@@ -66,6 +65,9 @@ def found_in(folder: str, study: str, shared: str) -> list[dict[str, str | int |
         study: The study's.
         shared: A folder for what checks of the study's sets read in common.
     """
+    # Where another process is asked, this one need not load what checks sets.
+    from rigledger.intake.check import check_set
+
     checked = check_set(Path(folder), Path(study), shared=Path(shared))
     return [held.as_dict() for held in checked.findings]
 
