@@ -94,7 +94,8 @@ def test_numbers_of_one_number_of_decimals_are_held_against_what_is_read():
 
 
 def test_a_number_is_held_against_both_its_bounds():
-    assert form("pass", ["1"]).beyond() == ["{} < 1::BIGINT", "{} > 999::BIGINT"]
+    read = '"value of pass"'
+    assert form("pass", ["1"]).beyond() == [f"{read} < 1::BIGINT", f"{read} > 999::BIGINT"]
     assert form("started_at", [""]).beyond() == []
 
 

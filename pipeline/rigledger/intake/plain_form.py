@@ -174,7 +174,7 @@ class PlainColumn:
             return []
         kind = cells.SQL_TYPES[self.field.type]
         ends = (("<", self.field.minimum), (">", self.field.maximum))
-        return [f"{{}} {sign} {end!r}::{kind}" for sign, end in ends if end is not None]
+        return [f"{self.read} {sign} {end!r}::{kind}" for sign, end in ends if end is not None]
 
 
 def _spelled(field: Field, decimals: int) -> str:

@@ -153,29 +153,12 @@ def read_plain(
             con.execute(f"CREATE TYPE {column.enum} AS ENUM ({words})")
     held = PlainTable(table, f"intake.{identifier('plain_' + table.name)}", columns, given)
     con.execute(f"CREATE TABLE {held.relation} AS {_select(columns, shape, source)}")
-    if _any_beyond(con, held):
-        select = _select(columns, shape, source, bounds=True)
-        con.execute(f"CREATE OR REPLACE TABLE {held.relation} AS {select}")
     counted = con.execute(f"SELECT count(_odd), count(*) FROM {held.relation}").fetchone()
     odd, rows = counted or (0, 0)
     if odd > MOST_ODD * rows:
         con.execute(f"DROP TABLE {held.relation}")
         return None
     return replace(held, odd=odd)
-
-
-def _any_beyond(con: duckdb.DuckDBPyConnection, held: PlainTable) -> bool:
-    """Whether a number is beyond its bounds.
-
-    The database keeps the least and the greatest value of each part of a table, so that this costs
-    next to nothing; to compare every cell while it is read would not.
-    """
-    parts = [
-        f"(SELECT 1 FROM {held.relation} WHERE {beyond.format(one.name)} AND _odd IS NULL LIMIT 1)"
-        for one in held.columns
-        for beyond in one.beyond()
-    ]
-    return bool(parts) and con.execute(" UNION ALL ".join(parts)).fetchone() is not None
 
 
 def _as_written(table: Table, shape: Shape, manifest: Manifest, given: Mapping[str, str]) -> bool:
@@ -249,9 +232,7 @@ def _sample(path: Path, shape: Shape) -> list[list[str]]:
     return [row for row in rows if len(row) == width]
 
 
-def _select(
-    columns: Sequence[PlainColumn], shape: Shape, source: str, *, bounds: bool = False
-) -> str:
+def _select(columns: Sequence[PlainColumn], shape: Shape, source: str) -> str:
     """Compile the reading: the values of the columns that vary, and the text of odd rows."""
     named = ", ".join(f"c{shape.places[one.field.name]} AS {one.name}" for one in columns)
     exact = "".join(f", {value} AS {one.exact_name}" for one in columns if (value := one.exact()))
@@ -264,8 +245,7 @@ def _select(
         joined = ", ' ', ".join(one.name for one in numbers)
         spelled = text(" ".join(one.spelling() or "" for one in numbers))
         wrong.insert(0, f"NOT regexp_full_match(concat({joined}), {spelled})")
-    if bounds:
-        wrong += [beyond.format(one.read) for one in columns for beyond in one.beyond()]
+    wrong += [beyond for one in columns for beyond in one.beyond()]
     any_wrong = "\n    OR ".join(wrong)
     odd = f"CASE WHEN {any_wrong}\n    THEN [{', '.join(one.name for one in columns)}] END AS _odd"
     return (
