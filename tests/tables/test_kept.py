@@ -116,6 +116,25 @@ def test_an_altered_file_is_noticed_and_built_again(
     assert len(builds) == 2
 
 
+def test_tables_are_not_kept_where_a_file_changed_while_they_were_built(
+    study: StudyFolder, builds: list[StudyFolder], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text, build = study.toml.read_text(encoding="utf-8"), write.build_study
+
+    def changing(study: StudyFolder, *, threads: int, begun: None) -> Built:
+        study.toml.write_text(f"{text}# changed\n", encoding="utf-8")
+        return build(study, threads=threads, begun=begun)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(write, "build_study", changing)
+        kept_study(study)
+    study.toml.write_text(text, encoding="utf-8")
+    kept_study(study)
+    assert len(builds) == 2
+    kept_study(study)
+    assert len(builds) == 2
+
+
 @pytest.mark.parametrize("name", ["code_sha256", "versions_of"])
 def test_another_program_or_library_builds_again(
     study: StudyFolder, builds: list[StudyFolder], monkeypatch: pytest.MonkeyPatch, name: str

@@ -296,10 +296,10 @@ def _signed_with(folder: Path, files: Sequence[str]) -> str | None:
 
 def _copy(source: Path, names: Sequence[str], folder: Path) -> dict[str, str]:
     """Copy a set's files and write their checksums, which are given: path to SHA-256."""
+    for place in {(folder / name).parent for name in names}:
+        place.mkdir(parents=True, exist_ok=True)
     for name in names:
-        target = folder / name
-        target.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(source / name, target)
+        shutil.copyfile(source / name, folder / name)
     sums = folder_sums(folder)
     (folder / SUMS).write_text(sums, encoding="utf-8", newline="\n")
     sync_tree(folder)
