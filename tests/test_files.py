@@ -12,6 +12,7 @@ from rigledger.files import (
     files_below,
     folder_beside,
     keep_all,
+    link_or_copy,
     make_folder,
     point_to,
     pointed,
@@ -103,6 +104,23 @@ def test_files_are_copied_and_on_the_disk_before_any_has_its_name_and_the_folder
     assert _names(tmp_path / "captures") == ["a.parquet", "b.parquet"]
     keep_all({}, tmp_path / "nothing")
     assert not (tmp_path / "nothing").exists()
+
+
+def test_a_file_gets_a_second_name_or_is_copied_where_it_can_have_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = tmp_path / "made"
+    made.write_text("a", encoding="utf-8")
+    link_or_copy(made, tmp_path / "linked")
+
+    def refuse(*_: object) -> None:
+        raise OSError("another file system")
+
+    monkeypatch.setattr(os, "link", refuse)
+    link_or_copy(made, tmp_path / "copied")
+    both = [tmp_path / name for name in ("linked", "copied")]
+    assert [path.samefile(made) for path in both] == [True, False]
+    assert [path.read_text(encoding="utf-8") for path in both] == ["a", "a"]
 
 
 def test_of_files_that_can_t_all_be_copied_none_is_left(tmp_path: Path) -> None:

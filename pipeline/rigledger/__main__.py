@@ -12,7 +12,7 @@ def main() -> None:
         from rigledger.one_job import OneJob
 
         job = OneJob()
-        if sys.argv[1:2] in _CHECK:
+        if sys.argv[1:2] in _CHECK and "--help" not in sys.argv:
             from rigledger.child import CHECKER, begin
 
             begin(CHECKER)

@@ -242,19 +242,35 @@ def keep_all(sources: Mapping[str, Path], folder: Path) -> None:
 
 
 def _place_synced(source: Path, target: Path) -> None:
-    if not _has_second_name(source, target):
+    if source.is_symlink():
         shutil.copyfile(source, target, follow_symlinks=False)
+    else:
+        link_or_copy(source, target)
     sync_file(target)
 
 
-def _has_second_name(source: Path, target: Path) -> bool:
+def link_or_copy(source: Path, target: Path) -> None:
+    """Give a file a second name, which takes no room; copy it where the file system has none."""
     try:
-        if source.is_symlink():
-            return False
         os.link(source, target)
     except OSError:
-        return False  # another file system, or one that knows no second names
-    return True
+        shutil.copyfile(source, target)
+
+
+def place_below(
+    sources: Mapping[str, Path], folder: Path, place: Callable[[Path, Path], object]
+) -> None:
+    """Place files at paths below a folder, and make the folders that they need.
+
+    Args:
+        sources: Path in the folder to the file.
+        folder: The folder.
+        place: Places one: `link_or_copy`, or `shutil.copyfile`.
+    """
+    for needed in {(folder / name).parent for name in sources}:
+        needed.mkdir(parents=True, exist_ok=True)
+    for name, source in sources.items():
+        place(source, folder / name)
 
 
 @contextmanager

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 import duckdb
 
-from rigledger.contract.cells import SQL_TYPES
+from rigledger.contract.cells import SQL_TYPES, typed_columns
 from rigledger.contract.sql_text import identifier, literal
 from rigledger.database import planned_plainly
 from rigledger.errors import RigledgerError, near_names
@@ -77,8 +77,7 @@ def count_rows(con: duckdb.DuckDBPyConnection, relations: Iterable[str]) -> dict
 def create_tables(con: duckdb.DuckDBPyConnection, tables: Iterable[Table]) -> None:
     """Create tables of the contract, empty, with the contract's columns, order and types."""
     for table in tables:
-        columns = ", ".join(f"{identifier(f.name)} {SQL_TYPES[f.type]}" for f in table.fields)
-        con.execute(f"CREATE OR REPLACE TABLE {identifier(table.name)} ({columns})")
+        con.execute(f"CREATE OR REPLACE TABLE {identifier(table.name)} ({typed_columns(table)})")
 
 
 def canonical_text(field: Field, expression: str) -> str:

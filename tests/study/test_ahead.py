@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from rigledger.contract import Contract, load_contract
 from rigledger.database import connect
 from rigledger.files import hashes_below
 from rigledger.study.admit import AdmitResult, admit, withdraw
@@ -23,6 +22,7 @@ from rigledger.tables.write import build_study
 if TYPE_CHECKING:
     import duckdb
 
+    from rigledger.contract import Contract
     from rigledger.study.layout import StudyFolder
 
 MakeSet = Callable[..., Path]
@@ -55,7 +55,7 @@ def test_it_comes_to_the_same_whether_the_set_that_came_later_is_the_newer_one_o
     ahead = load_ahead(study)
     assert ahead is not None
     assert admit(study, second_set(), received_on=dt.date(2026, 10, day)).admitted
-    begun = ahead.still_holds(input_hashes(study), contract)
+    begun = ahead.still_holds(input_hashes(study))
     assert begun is not None
     with begun.sets.con as con:
         load_source(study, con, begun=begun)
@@ -118,7 +118,7 @@ def test_it_holds_no_longer_when_anything_but_a_further_set_has_changed(
     ahead = load_ahead(study)
     assert ahead is not None
     change(study)
-    assert ahead.still_holds(input_hashes(study), load_contract()) is None
+    assert ahead.still_holds(input_hashes(study)) is None
 
 
 def missing(study: StudyFolder) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -13,11 +14,11 @@ from rigledger.claims.model import Claim
 from rigledger.claims.printed import understood
 from rigledger.errors import StudyError
 from rigledger.tables.build import DERIVED_TABLES, FILLERS, build_tables
-from rigledger.tables.frames import as_stream
+from rigledger.tables.frames import as_frame, as_stream
 from rigledger.tables.workshop import Workshop
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     import polars as pl
 
@@ -158,29 +159,35 @@ class Elsewhere(Workshop):
 
     other: duckdb.DuckDBPyConnection = field(default_factory=duckdb.connect)
 
+    @contextmanager
+    def there(self) -> Iterator[None]:
+        held, self.con = self.con, self.other
+        yield
+        self.con = held
+
     def make_work(self, name: str, query: str) -> None:
-        self.other.execute(f"create table work.{name} as {query}")
+        with self.there():
+            super().make_work(name, query)
 
     def make_derived(self, name: str, query: str) -> None:
-        self.other.execute(f"create or replace table {name} as {query}")
-        self.con.register("made", as_stream(self.other.sql(f"from {name}").pl()))
+        with self.there():
+            super().make_derived(name, query)
+        self.con.register("made", as_stream(as_frame(self.other, f"from {name}")))
         self.con.execute(f"create or replace table {name} as from made")
         self.con.unregister("made")
 
     def fill(self, name: str, frame: pl.DataFrame) -> None:
-        self.other.register("filled", as_stream(frame))
-        self.other.execute(f"create table work.{name} as from filled")
-        self.other.unregister("filled")
-        self._made.add(name)
+        with self.there():
+            super().fill(name, frame)
 
     def fill_rows(self, name: str, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
-        held, self.con = self.con, self.other
-        super().fill_rows(name, table, rows)
-        self.con = held
+        with self.there():
+            super().fill_rows(name, table, rows)
 
     def frame(self, query: str) -> pl.DataFrame:
         self._need_of(query)
-        return self.other.sql(query).pl()
+        with self.there():
+            return super().frame(query)
 
 
 def test_all_tables_come_out_the_same_where_those_between_are_kept_elsewhere(

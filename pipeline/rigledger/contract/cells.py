@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from rigledger.contract.sql_text import identifier, literal, text, texts
 
 if TYPE_CHECKING:
-    from rigledger.contract.model import Field
+    from rigledger.contract.model import Field, Table
 
 SQL_TYPES = {
     "string": "VARCHAR",
@@ -36,6 +36,11 @@ _SPELLINGS = {
 }
 INK = r"[^\s\pZ\p{Cf}]"
 """A character that can be seen."""
+
+
+def typed_columns(table: Table) -> str:
+    """Give names and types of a table's columns, as a statement that creates it has them."""
+    return ", ".join(f"{identifier(one.name)} {SQL_TYPES[one.type]}" for one in table.fields)
 
 
 def blank(field: Field) -> str:

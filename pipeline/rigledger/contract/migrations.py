@@ -14,7 +14,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, cast, get_args
 
-from rigledger.contract.cells import SQL_TYPES
+from rigledger.contract.cells import SQL_TYPES, typed_columns
 from rigledger.contract.load import schema_folder
 from rigledger.contract.model import Group
 from rigledger.contract.sql_text import identifier
@@ -305,8 +305,7 @@ def _changed(step: Migration, table: Table) -> bool:
 
 
 def _empty(table: Table) -> str:
-    columns = ", ".join(f"{identifier(one.name)} {SQL_TYPES[one.type]}" for one in table.fields)
-    return f"CREATE TABLE {identifier(table.name)} ({columns})"
+    return f"CREATE TABLE {identifier(table.name)} ({typed_columns(table)})"
 
 
 def _step(step: Migration, table: Table) -> str:

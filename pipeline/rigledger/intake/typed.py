@@ -6,7 +6,7 @@ from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING
 
-from rigledger.contract.cells import SQL_TYPES
+from rigledger.contract.cells import typed_columns
 from rigledger.contract.compile_sql import typed_select
 from rigledger.contract.sql_text import identifier, text
 from rigledger.intake.cells import present_metrics
@@ -70,8 +70,8 @@ def cast_tables(
 
 
 def _make_empty(con: duckdb.DuckDBPyConnection, table: Table) -> None:
-    shape = "".join(f", {identifier(one.name)} {SQL_TYPES[one.type]}" for one in table.fields)
-    con.execute(f"CREATE TABLE handed.{identifier(table.name)} (_row BIGINT{shape})")
+    columns = typed_columns(table)
+    con.execute(f"CREATE TABLE handed.{identifier(table.name)} (_row BIGINT, {columns})")
 
 
 def make_long(

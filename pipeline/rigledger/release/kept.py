@@ -9,13 +9,19 @@ can't be read or written, is made anew.
 from __future__ import annotations
 
 import json
-import os
 import platform
 import shutil
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from rigledger.files import files_below, remove, sha256_of, write_text
+from rigledger.files import (
+    files_below,
+    link_or_copy,
+    place_below,
+    remove,
+    sha256_of,
+    write_text,
+)
 from rigledger.release.errors import RecheckError
 from rigledger.release.folder import SUMS
 from rigledger.release.integrity import read_sums, sums_differences
@@ -111,10 +117,7 @@ def put_back(kept: KeptRelease, folder: Path, captures: Path) -> None:
             else kept.folder / name
             for name in (SUMS, *read_sums(kept.folder))
         }
-        for place in {(folder / name).parent for name in sources}:
-            place.mkdir(parents=True, exist_ok=True)
-        for name, source in sources.items():
-            shutil.copyfile(source, folder / name)
+        place_below(sources, folder, shutil.copyfile)
         whole = sha256_of(folder / SUMS) == kept.fingerprint and not sums_differences(folder)
     except (FileNotFoundError, ValueError, RecheckError) as error:
         raise AlteredError from error
@@ -135,18 +138,12 @@ def keep_release(study: StudyFolder, key: str, made: ReleaseResult) -> None:
     try:
         (study.kept / _NOTE).unlink(missing_ok=True)
         remove(place)
-        for name in files_below(made.folder):
-            if not name.startswith(_CAPTURES) and (name == SUMS or name not in UNSIGNED):
-                (place / name).parent.mkdir(parents=True, exist_ok=True)
-                _link(made.folder / name, place / name)
+        files = {
+            name: made.folder / name
+            for name in files_below(made.folder)
+            if not name.startswith(_CAPTURES) and (name == SUMS or name not in UNSIGNED)
+        }
+        place_below(files, place, link_or_copy)
         write_text(study.kept / _NOTE, json.dumps(note, ensure_ascii=False, indent=2) + "\n")
     except OSError:
         return
-
-
-def _link(source: Path, path: Path) -> None:
-    """Link a file, which takes no room; copy it where the file system has no links."""
-    try:
-        os.link(source, path)
-    except OSError:
-        shutil.copyfile(source, path)

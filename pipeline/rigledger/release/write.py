@@ -12,7 +12,14 @@ from typing import TYPE_CHECKING, Any
 import rigledger
 from rigledger.contract.descriptor import table_schema
 from rigledger.contract.load import load_contract, schema_folder
-from rigledger.files import files_below, folder_beside, sha256_of, sha256sums, sweep
+from rigledger.files import (
+    files_below,
+    folder_beside,
+    place_below,
+    sha256_of,
+    sha256sums,
+    sweep,
+)
 from rigledger.release.changes_text import changes_text
 from rigledger.release.claims_text import claims_within, released_claims
 from rigledger.release.describe import describe, json_text
@@ -331,9 +338,7 @@ def stated_files(view: ReleaseView, claims: Path | None) -> dict[str, str]:
 
 
 def _copy_schema(folder: Path) -> None:
-    for path, source in schema_files().items():
-        (folder / path).parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(source, folder / path)
+    place_below(schema_files(), folder, shutil.copyfile)
 
 
 def schema_files() -> dict[str, Path]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from rigledger.contract.frame_conditions import TYPES
 from rigledger.contract.sql_text import identifier, literal
 from rigledger.spark.translate import translated
 from rigledger.tables.workshop import Workshop
@@ -18,11 +19,6 @@ if TYPE_CHECKING:
     from pyspark.sql import DataFrame, SparkSession
 
     from rigledger.contract import Table
-
-_TYPES = {
-    "string": pl.String(), "integer": pl.Int64(), "number": pl.Float64(), "boolean": pl.Boolean(),
-    "date": pl.Date(), "datetime": pl.Datetime(),
-}  # fmt: skip
 
 
 @dataclass(kw_only=True)
@@ -50,7 +46,7 @@ class SparkShop(Workshop):
 
     def fill_rows(self, name: str, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
         """Make a table of ``work`` with a table's columns from rows."""
-        schema = {held.name: _TYPES[held.type] for held in table.fields}
+        schema = {held.name: TYPES[held.type] for held in table.fields}
         self.fill(name, pl.DataFrame(rows, schema=schema, orient="row"))
 
     def frame(self, query: str) -> pl.DataFrame:

@@ -20,6 +20,7 @@ from rigledger.errors import StudyError, near_names
 from rigledger.files import (
     make_folder,
     parse_sha256sums,
+    place_below,
     place_beside,
     remove,
     sha256_of,
@@ -296,10 +297,7 @@ def _signed_with(folder: Path, files: Sequence[str]) -> str | None:
 
 def _copy(source: Path, names: Sequence[str], folder: Path) -> dict[str, str]:
     """Copy a set's files and write their checksums, which are given: path to SHA-256."""
-    for place in {(folder / name).parent for name in names}:
-        place.mkdir(parents=True, exist_ok=True)
-    for name in names:
-        shutil.copyfile(source / name, folder / name)
+    place_below({name: source / name for name in names}, folder, shutil.copyfile)
     sums = folder_sums(folder)
     (folder / SUMS).write_text(sums, encoding="utf-8", newline="\n")
     sync_tree(folder)

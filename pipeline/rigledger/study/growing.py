@@ -9,9 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 import re
-import shutil
 import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -19,7 +17,15 @@ from typing import TYPE_CHECKING, Any
 import tomli_w
 
 from rigledger.errors import StudyError
-from rigledger.files import files_below, parse_sha256sums, sha256_of, write_bytes, write_text
+from rigledger.files import (
+    files_below,
+    link_or_copy,
+    parse_sha256sums,
+    place_below,
+    sha256_of,
+    write_bytes,
+    write_text,
+)
 from rigledger.signing import SIGNATURE, SUMS
 from rigledger.study.decisions import Waiver, read_decisions
 
@@ -125,13 +131,7 @@ def _refuse_signed(folder: Path) -> None:
 
 def _copy(folder: Path, copy: Path) -> None:
     """Copy a folder; where the system allows it, large files are linked, not read."""
-    for name in files_below(folder):
-        target = copy / name
-        target.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            os.link(folder / name, target)
-        except OSError:
-            shutil.copyfile(folder / name, target)
+    place_below({name: folder / name for name in files_below(folder)}, copy, link_or_copy)
 
 
 def _latest(said: dict[str, Any], decisions: Decisions) -> str | None:

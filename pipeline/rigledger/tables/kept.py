@@ -54,7 +54,7 @@ def kept_study(study: StudyFolder, *, threads: int = 2, ahead: LoadedAhead | Non
     found = found_study(study, threads=threads, key=key)
     if found is not None:
         return found
-    begun = None if ahead is None else ahead.still_holds(hashes, load_contract())
+    begun = None if ahead is None else ahead.still_holds(hashes)
     built = write.build_study(study, threads=threads, begun=begun)
     if key_of(study) == key:
         _keep(built, study, key)

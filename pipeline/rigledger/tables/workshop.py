@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rigledger.contract.cells import SQL_TYPES
-from rigledger.contract.sql_text import identifier
+from rigledger.contract.cells import SQL_TYPES, typed_columns
 from rigledger.database import planned_plainly
 from rigledger.study.rows import insert_rows
 from rigledger.tables.frames import as_frame, as_stream
@@ -74,10 +73,7 @@ class Workshop:
 
     def fill_rows(self, name: str, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
         """Make a table of ``work`` with a table's columns from rows, without loading a library."""
-        columns = ", ".join(
-            f"{identifier(held.name)} {SQL_TYPES[held.type]}" for held in table.fields
-        )
-        self.con.execute(f"create table work.{name} ({columns})")
+        self.con.execute(f"create table work.{name} ({typed_columns(table)})")
         insert_rows(self.con, name, rows, schema="work")
         self._made.add(name)
 
